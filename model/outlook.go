@@ -1,0 +1,190 @@
+package model
+
+import "time"
+
+// Band is when something is projected to happen: one in ten says earlier than Earliest, one in ten
+// later than Latest.
+type Band struct {
+	Earliest, Likely, Latest time.Time // 10, 50 and 90 %
+}
+
+// Told reports whether there is a band at all.
+func (b Band) Told() bool { return !b.Likely.IsZero() }
+
+// Standing says where a step stands at the instant of the outlook.
+type Standing string
+
+const (
+	CannotSay Standing = "cannot say" // no honest projection; Why tells the reason
+	Running   Standing = "running"    // not yet: before the earliest
+	Maybe     Standing = "maybe"      // between earliest and latest: only a check by hand can tell
+	Ready     Standing = "ready"      // nine in ten say so: dry, or may be demolded
+	Ending    Standing = "ending"     // of a working life: one in ten says it is over
+	Over      Standing = "over"       // of a working life: nine in ten say it is over
+	Doubtful  Standing = "doubtful"   // found tacky past its time: not late but wrong
+	Closed    Standing = "closed"     // the maker went on to the next step
+)
+
+// Standings lists all standings; the list is closed and labels metrics.
+func Standings() []Standing {
+	return []Standing{CannotSay, Running, Maybe, Ready, Ending, Over, Doubtful, Closed}
+}
+
+// StepKind says what a step of a mold waits for.
+type StepKind string
+
+const (
+	CoatDry     StepKind = "coat"    // a seal coat dries
+	ReleaseDry  StepKind = "release" // the release agent dries
+	WorkingLife StepKind = "batch"   // the mixed batch can still be poured
+	DemoldTime  StepKind = "cure"    // the rubber on the pattern cures
+)
+
+// Projection is what can honestly be told of one step.
+type Projection struct {
+	Standing  Standing
+	Band      Band          // not told when Standing is CannotSay
+	NotBefore time.Time     // a bound where no band can be told; zero = none
+	Share     float64       // of the way at the instant of the outlook, likely value, 0..1
+	RoomTime  time.Duration // what the same step takes at the material's reference temperature
+	Why       []string      // why it cannot be said, and what widened the band
+}
+
+// Step is one thing a mold waits for, or waited for.
+type Step struct {
+	Mark     int64 // the mark that started it
+	Kind     StepKind
+	Name     string // short name within the mold: coat-1, coat-2, release, batch-1, cure
+	Title    string // for people
+	Material string
+	Begun    time.Time
+	Ended    time.Time // when the maker went on; zero while open
+	Projection
+	Cautions []string // to show where the step is started
+	Sources  []string // of the numbers behind the projection
+}
+
+// Verdict is the answer to "fit to pour?".
+type Verdict string
+
+const (
+	Fit       Verdict = "fit"
+	NotFit    Verdict = "not fit"
+	FitCannot Verdict = "cannot say"
+)
+
+// ReasonCode is why a shop is not fit to pour. The list is closed and labels metrics.
+type ReasonCode string
+
+const (
+	ReasonNoAir    ReasonCode = "air-unknown"      // no trusted reading of the air
+	ReasonCold     ReasonCode = "air-cold"         // below the rubber's window
+	ReasonWarm     ReasonCode = "air-warm"         // above the rubber's window
+	ReasonDamp     ReasonCode = "air-damp"         // above 85 % relative humidity
+	ReasonDew      ReasonCode = "surface-dew"      // pattern less than 3 K above the dew point
+	ReasonSurface  ReasonCode = "surface-unknown"  // a surface probe is named but silent
+	ReasonCoat     ReasonCode = "coat-wet"         // a coat is not dry for certain
+	ReasonRelease  ReasonCode = "release-wet"      // the release agent is not dry for certain
+	ReasonPatch    ReasonCode = "patch-missing"    // no test patch was found firm: a caution
+	ReasonUnprobed ReasonCode = "surface-unprobed" // the pattern's own temperature is not measured: a caution
+)
+
+// ReasonCodes lists the codes of reasons that decide or caution.
+func ReasonCodes() []ReasonCode {
+	return []ReasonCode{ReasonNoAir, ReasonCold, ReasonWarm, ReasonDamp, ReasonDew, ReasonSurface,
+		ReasonCoat, ReasonRelease, ReasonPatch, ReasonUnprobed}
+}
+
+// Reason is one reason behind a verdict.
+type Reason struct {
+	Code    ReasonCode
+	Caution bool   // true = told, but does not decide
+	Text    string // for people, temperatures left out where they change with the unit chosen
+}
+
+// Fitness is the verdict with every reason.
+type Fitness struct {
+	Verdict Verdict
+	Reasons []Reason
+}
+
+// MoldOutlook is everything told of one mold.
+type MoldOutlook struct {
+	Name, Title string
+	Place       string
+	Surface     string // place of the probe on its pattern; empty = none
+	Rubber      string // material planned or mixed
+	Begun       time.Time
+	Demolded    time.Time // zero while open
+	Steps       []Step    // in order of time
+	Pour        Fitness   // meaningful until poured
+	Poured      bool
+	Next        string    // the one thing to do next, in words without times
+	NextAt      time.Time // when, if that is known; zero = now or not known
+	Marks       []Mark    // in effect, in order of time
+}
+
+// Step returns the step called name.
+func (m *MoldOutlook) Step(name string) (Step, bool) {
+	for _, s := range m.Steps {
+		if s.Name == name {
+			return s, true
+		}
+	}
+	return Step{}, false
+}
+
+// Open reports whether the mold is still in work.
+func (m *MoldOutlook) Open() bool { return m.Demolded.IsZero() }
+
+// PlaceOutlook is the air, or the surface, at one place.
+type PlaceOutlook struct {
+	Name      string
+	Probe     string    // the probe that is believed here
+	Known     bool      // there is a fresh, trusted temperature
+	At        time.Time // of the last trusted reading; zero = never
+	TempC     float64   // last trusted; NaN = none
+	Humidity  float64   // ratio; NaN = not measured here
+	DewPointC float64   // over liquid water; NaN = not known
+	Pour      Fitness   // of the air alone, for a rubber of the usual window
+	PourMinC  float64   // the lowest temperature at which to pour here, °C
+	PourMaxC  float64
+}
+
+// ProbeOutlook is what one probe last said.
+type ProbeOutlook struct {
+	Name, Place string
+	Last        time.Time     // instant of the last trusted reading; zero = never
+	Every       time.Duration // how often it should speak
+	Silent      bool          // nothing trusted for three intervals, and at least two minutes
+	TempC       float64       // last trusted; NaN = none
+	Humidity    float64       // ratio; NaN = none
+}
+
+// Outlook is everything the model tells at one instant. It is never changed once published.
+type Outlook struct {
+	At     time.Time // the instant it tells of
+	Places []PlaceOutlook
+	Probes []ProbeOutlook
+	Molds  []MoldOutlook // open ones, and those demolded in the last two days; by time of beginning
+}
+
+// Place returns the place called name.
+func (o *Outlook) Place(name string) (PlaceOutlook, bool) {
+	for _, p := range o.Places {
+		if p.Name == name {
+			return p, true
+		}
+	}
+	return PlaceOutlook{}, false
+}
+
+// Mold returns the mold called name.
+func (o *Outlook) Mold(name string) (*MoldOutlook, bool) {
+	for i := range o.Molds {
+		if o.Molds[i].Name == name {
+			return &o.Molds[i], true
+		}
+	}
+	return nil, false
+}
