@@ -102,5 +102,5 @@ func (c Class) traits() traits {
 	case DryingOil:
 		return traits{wetShare: evenlyDivided, spread: oilSpread}
 	}
-	return traits{wetShare: 1, spread: 1}
+	return traits{wetShare: 1} // a stated wait has neither a temperature effect nor a spread
 }

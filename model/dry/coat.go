@@ -13,7 +13,7 @@ type Coat struct {
 	Class         Class
 	Ref           time.Duration // dry time on the data sheet; without one nothing is projected
 	RefC          float64       // temperature the sheet's time holds at, °C; 0 or NaN = 23
-	RefHumidity   float64       // humidity ratio the sheet's time holds at; 0 or NaN = 0.50
+	RefHumidity   float64       // humidity ratio the sheet's time holds at, below 1; 0 or NaN = 0.50
 	WetShare      float64       // share of Ref spent in the wet stage, 0..1; 0 = class default
 	FilmFormingC  float64       // minimum film-forming temperature, °C; 0 or NaN = 10
 	Thickness     float64       // film thickness relative to the sheet's; 0 = 1
@@ -77,9 +77,18 @@ func (c Coat) clock() clock {
 		baseSD:       c.Touch.BaseLnSD(),
 	}
 	if t.deficit {
-		k.deficitPa = (1 - orDefault(c.RefHumidity, referenceRatio)) * air.SaturationPa(refC)
+		k.deficitPa = (1 - referenceHumidity(c.RefHumidity)) * air.SaturationPa(refC)
 	}
 	return k
+}
+
+// referenceHumidity settles the sheet's humidity. At saturation nothing would
+// ever dry, so such a statement cannot be meant.
+func referenceHumidity(stated float64) float64 {
+	if stated >= 1 {
+		return referenceRatio
+	}
+	return orDefault(stated, referenceRatio)
 }
 
 // orDefault returns the default where value was left out: zero, negative or NaN.

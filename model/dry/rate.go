@@ -23,9 +23,9 @@ func (k *clock) pace(m moment) pace {
 		return p
 	}
 	var p pace
-	if m.filmC > hottestC {
+	if over := m.filmC - hottestC; over > 0 {
 		p.hold = TooHot
-		m.filmC, m.airC = hottestC, math.Min(m.airC, hottestC)
+		m.filmC, m.airC = hottestC, m.airC-over
 	}
 	vapour := m.humidity * air.SaturationPa(m.airC)
 	film := air.SaturationPa(m.filmC)

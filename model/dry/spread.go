@@ -2,7 +2,6 @@ package dry
 
 import (
 	"math"
-	"time"
 
 	"pourward/model/air"
 )
@@ -18,7 +17,8 @@ const (
 
 // LnSD is the standard deviation of the natural logarithm of the coat's dry
 // time in steady air like a. It grows with the distance from the reference air
-// and is NaN where the temperature, or a humidity the class needs, is unknown.
+// and is NaN where the temperature, or a humidity the class needs, is unknown. A
+// stated wait has none.
 func (c Coat) LnSD(a Air) float64 {
 	k := c.clock()
 	m := a.moment()
@@ -51,35 +51,4 @@ func (k *clock) banded(p pace, m moment) pace {
 	p.wet = math.Min(p.wet*factor, ceiling)
 	p.film = math.Min(p.film*factor, ceiling)
 	return p
-}
-
-// TouchTests sums up what touch tests said about earlier coats of the same
-// product on the same ground. The zero value is no test.
-type TouchTests struct {
-	Count int     // tests counted
-	SumLn float64 // sum of ln(observed/predicted)
-}
-
-// Observed adds one test: the time the coat really took to pass, and the time
-// this package predicted for the air it had without any touch test (Touch left
-// zero). Times that are not positive change nothing.
-func (t TouchTests) Observed(observed, predicted time.Duration) TouchTests {
-	if observed <= 0 || predicted <= 0 {
-		return t
-	}
-	t.Count++
-	t.SumLn += math.Log(observed.Seconds() / predicted.Seconds())
-	return t
-}
-
-// Factor is the correction of the sheet's time: the geometric mean of
-// observed/predicted, with the sheet itself counted as one test.
-func (t TouchTests) Factor() float64 {
-	return math.Exp(t.SumLn / float64(1+t.Count))
-}
-
-// BaseLnSD is the spread of ln dry time at the reference air that is left
-// after the tests.
-func (t TouchTests) BaseLnSD() float64 {
-	return math.Sqrt(handSD*handSD + (sheetSD*sheetSD-handSD*handSD)/float64(1+t.Count))
 }
