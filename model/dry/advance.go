@@ -3,7 +3,7 @@ package dry
 import "math"
 
 // Limits of one sub-step. The temperature and humidity limits keep the
-// trapezoid's error under 1e-4 of the credit given, however long the interval.
+// trapezoid's error under 3e-4 of the dry time, however long the interval.
 const (
 	longestStep  = 300.0 // s
 	widestStepK  = 0.25

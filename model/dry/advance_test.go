@@ -221,6 +221,26 @@ func TestSplittingGivesTheSame(t *testing.T) {
 	})
 }
 
+// Away from every gate the trapezoid stays within 3e-4 of a far finer one.
+func TestTrapezoidError(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		coat := anyCoat(t)
+		draw := func(label string) Air {
+			return still(rapid.Float64Range(12, 28).Draw(t, label), rapid.Float64Range(0.3, 0.8).Draw(t, label+" humidity"))
+		}
+		from, to := draw("from"), draw("to")
+		seconds := rapid.Float64Range(600, 40000).Draw(t, "seconds")
+		fine := Progress{}
+		const parts = 1000
+		for i := range parts {
+			a := from.moment().toward(to.moment(), float64(i)/parts)
+			b := from.moment().toward(to.moment(), float64(i+1)/parts)
+			fine = coat.Advance(fine, Air{a.airC, a.filmC, a.humidity}, Air{b.airC, b.filmC, b.humidity}, seconds/parts)
+		}
+		require.InDelta(t, coat.Share(fine), coat.Share(coat.Advance(Progress{}, from, to, seconds)), 3e-4)
+	})
+}
+
 func BenchmarkAdvance(b *testing.B) {
 	coat := Coat{Class: WaterBorne, Ref: time.Hour}
 	from, to := Air{15, 14, 0.7}, Air{15.01, 14.01, 0.7}

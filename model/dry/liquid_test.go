@@ -75,3 +75,13 @@ func TestBlushOrder(t *testing.T) {
 	_, ok = Coat{Class: Lacquer}.Blush(still(23, math.NaN()))
 	require.False(t, ok)
 }
+
+// Vapor pressure times molar mass orders the liquids as measured rates do.
+func TestRelativeEvaporation(t *testing.T) {
+	yardstick := ButylAcetate().VaporPa(25) * ButylAcetate().MolarMassG
+	for _, r := range table(t, "evaporation.csv") {
+		l := named(t, r["liquid"])
+		off := l.VaporPa(25) * l.MolarMassG / yardstick / r.number(t, "relative_rate")
+		require.Less(t, math.Abs(math.Log(off)), math.Log(r.number(t, "factor")), l.Name)
+	}
+}
