@@ -15,7 +15,8 @@ const (
 // Advance carries p through seconds of air that changes linearly between from
 // and to. It is a pure function: the same arguments give the same bits, and
 // splitting an interval gives the same progress to 1e-3 at worst,
-// and far closer where no hold begins or ends inside it.
+// and far closer where no hold begins or ends inside it. A gap between two
+// holds that opens and closes within one sub-step is not counted.
 //
 // While a hold stands (see [Coat.Gates]) the clock does not run, so a cold, wet
 // or unmeasured hour never helps a coat to be called dry. Real coats do creep
