@@ -1,15 +1,14 @@
 package cure
 
-import "math"
-
 // ColdestC is where every Arrhenius rate ends, in degC: no cure is known there and a probe that says so is broken.
 const ColdestC = -100
 
 // Arrhenius is the law exp(-(Ea/R)(1/T - 1/Tref)), T in K: the rate is 1 at RefC and zero below FloorC.
 //
 // EaJ is the activation energy in J/mol, normally 20 000 to 120 000; zero means that temperature does not matter, as for
-// the setting of gypsum plaster between 0 and 40 degC (Ridge, Nature 184 (1959) 47-48). Beyond 1 MJ/mol either way ages
-// are NaN. RefC and FloorC are in degC; a FloorC of -Inf leaves only ColdestC as floor.
+// the setting of gypsum plaster between 0 and 40 degC (Ridge, Nature 184 (1959) 47-48). RefC and FloorC are in degC;
+// a FloorC of -Inf leaves only ColdestC as floor. Beyond 1 MJ/mol either way, or with
+// RefC outside ColdestC to 1000 degC, ages are NaN.
 type Arrhenius struct {
 	EaJ, RefC, FloorC float64
 }
@@ -25,10 +24,7 @@ type Account struct {
 
 // Rate returns the speed of cure at tempC (degC) relative to that at RefC. NaN in gives NaN.
 func (a Arrhenius) Rate(tempC float64) float64 {
-	if tempC < a.floorC() {
-		return 0
-	}
-	return math.Exp(a.EaJ / GasConstant * (tempC - a.RefC) / ((tempC + kelvin) * (a.RefC + kelvin)))
+	return a.Age(tempC, tempC, 1)
 }
 
 // Age returns the equivalent seconds of a piece whose temperature runs linearly from fromC to toC (degC), exact to a
@@ -37,41 +33,4 @@ func (a Arrhenius) Age(fromC, toC, seconds float64) float64 {
 	var acc Account
 	a.Add(&acc, fromC, toC, seconds)
 	return acc.Age
-}
-
-// Add puts a piece whose temperature runs linearly from fromC to toC (degC) within the given seconds into the account.
-// It allocates nothing, and a step below about 1.5 K costs one exponential. A NaN temperature makes the account NaN, so a
-// gap must be bridged or closed by the caller.
-func (a Arrhenius) Add(acc *Account, fromC, toC, seconds float64) {
-	if seconds <= 0 {
-		return
-	}
-	if floor := a.floorC(); fromC < floor || toC < floor {
-		fromC, toC, seconds = above(floor, fromC, toC, seconds)
-		if seconds <= 0 {
-			return
-		}
-	}
-	a.add(acc, fromC, toC, seconds)
-}
-
-func (a Arrhenius) floorC() float64 {
-	if a.FloorC > ColdestC {
-		return a.FloorC
-	}
-	return ColdestC
-}
-
-// above cuts a linear piece to the part at or over the floor; the seconds left are zero when there is none.
-func above(floor, fromC, toC, seconds float64) (float64, float64, float64) {
-	switch {
-	case fromC < floor && toC > floor:
-		return floor, toC, seconds * (toC - floor) / (toC - fromC)
-	case toC < floor && fromC > floor:
-		return fromC, floor, seconds * (fromC - floor) / (fromC - toC)
-	case fromC < floor || toC < floor:
-		return floor, floor, 0
-	default:
-		return fromC, toC, seconds
-	}
 }

@@ -59,38 +59,3 @@ func TestDEaMatchesDifferenceQuotient(t *testing.T) {
 		require.InDelta(t, (age(ea+1)-age(ea-1))/2, acc.DEa, 1e-7*(1+acc.Age/1000))
 	})
 }
-
-func benchTemps(n int) []float64 {
-	temps := make([]float64, n)
-	for i := range temps {
-		temps[i] = 18 + 6*math.Sin(float64(i)*2*math.Pi/8640) + 0.05*math.Sin(float64(i)*1.7)
-	}
-	return temps
-}
-
-var benchSink float64
-
-func BenchmarkExpYear(b *testing.B) {
-	temps := benchTemps(3_153_600)
-	b.ReportAllocs()
-	for b.Loop() {
-		var sum float64
-		for _, x := range temps {
-			sum += math.Exp(x)
-		}
-		benchSink = sum
-	}
-}
-
-func BenchmarkAddYear(b *testing.B) {
-	temps := benchTemps(3_153_600)
-	a := Arrhenius{EaJ: 50e3, RefC: 23, FloorC: 5}
-	b.ReportAllocs()
-	for b.Loop() {
-		var acc Account
-		for i := 1; i < len(temps); i++ {
-			a.Add(&acc, temps[i-1], temps[i], 10)
-		}
-		benchSink = acc.Age + acc.DEa
-	}
-}
