@@ -1,0 +1,147 @@
+package model
+
+import (
+	"math"
+	"time"
+
+	"pourward/model/cure"
+	"pourward/model/material"
+)
+
+// Places in the band, in standard deviations of ln(time): 10, 50 and 90 %.
+const (
+	early  = iota // one in ten is sooner
+	likely        // as many sooner as later
+	late          // one in ten is later
+	quantiles
+)
+
+// score is the standard normal quantile of a place in the band.
+func score(place int) float64 {
+	const tenth = 1.2815515655446004
+	return [quantiles]float64{-tenth, 0, tenth}[place]
+}
+
+// gapStray is how far the temperature in a gap is taken to have strayed beyond its ends, K; it is an
+// assumption. After longestGap nothing is assumed: the gap may have added nothing at all.
+const (
+	gapStray   = 5.0
+	longestGap = 6 * time.Hour
+)
+
+// cureFold ages one event of a curing material over a walk.
+type cureFold struct {
+	walk    pieces
+	until   int64
+	event   material.Event
+	law     cure.Arrhenius
+	probeK  float64 // accuracy of the probe, one standard deviation, K
+	likely  cure.Account
+	low     float64 // age if gaps were as cold as they may have been, s
+	high    float64 // age if gaps were as warm as they may have been, s
+	gap     time.Duration
+	below   time.Duration    // spent under the material's floor
+	crossed [quantiles]int64 // when each place of the band was passed; 0 = not yet
+}
+
+func newCureFold(w pieces, m material.Material, e material.Event, probeK float64) *cureFold {
+	f := &cureFold{walk: w, until: math.MaxInt64, event: e, probeK: probeK}
+	f.law = cure.Arrhenius{EaJ: e.EaJ, RefC: m.RefC, FloorC: m.FloorC}
+	f.restart()
+	return f
+}
+
+// restart forgets what was folded; the next advance walks from the beginning.
+func (f *cureFold) restart() {
+	f.walk.start()
+	f.likely, f.low, f.high, f.gap, f.below = cure.Account{}, 0, 0, 0, 0
+	f.crossed = [quantiles]int64{}
+}
+
+// advance folds every complete piece up to the end of the tracks.
+func (f *cureFold) advance() {
+	for {
+		p, ok := f.walk.next(f.until)
+		if !ok {
+			return
+		}
+		f.add(p)
+	}
+}
+
+// add folds one piece.
+func (f *cureFold) add(p piece) {
+	from, to, seconds := p.from.felt(), p.to.felt(), p.seconds()
+	was := *f
+	f.law.Add(&f.likely, from, to, seconds)
+	more := f.likely.Age - was.likely.Age
+	if p.gap {
+		f.addGap(p, more)
+	} else {
+		f.low, f.high = f.low+more, f.high+more
+	}
+	if max(from, to) < f.law.FloorC {
+		f.below += time.Duration(p.b-p.a) * time.Millisecond
+	}
+	f.cross(p, &was)
+}
+
+// addGap bounds what a gap may have added to the age.
+func (f *cureFold) addGap(p piece, more float64) {
+	from, to, seconds := p.from.felt(), p.to.felt(), p.seconds()
+	f.gap += time.Duration(p.b-p.a) * time.Millisecond
+	warm := max(from, to) + gapStray
+	f.high += max(more, f.law.Age(warm, warm, seconds))
+	if p.b-p.a <= longestGap.Milliseconds() {
+		cold := min(from, to) - gapStray
+		f.low += min(more, f.law.Age(cold, cold, seconds))
+	}
+}
+
+// cross notes the places of the band that the piece passed.
+func (f *cureFold) cross(p piece, was *cureFold) {
+	if f.crossed[late] != 0 || f.high < 0.2*f.event.Ref.Seconds() {
+		return
+	}
+	sd := f.lnSD(f.likely, 0)
+	for place, age := range f.ages() {
+		if f.crossed[place] != 0 {
+			continue
+		}
+		need := f.need(place, sd)
+		if age < need {
+			continue
+		}
+		before := was.ages()[place]
+		share := 1.0
+		if age > before {
+			share = min(1, max(0, (need-before)/(age-before)))
+		}
+		f.crossed[place] = p.a + int64(math.Ceil(float64(p.b-p.a)*share))
+	}
+}
+
+// ages returns the age that each place of the band goes by: the earliest by the most that gaps may
+// have added, the latest by the least.
+func (f *cureFold) ages() [quantiles]float64 {
+	return [quantiles]float64{early: f.high, likely: f.likely.Age, late: f.low}
+}
+
+// need is the equivalent time at which a place of the band is reached, s.
+func (f *cureFold) need(place int, sd float64) float64 {
+	return f.event.Ref.Seconds() * math.Exp(score(place)*sd)
+}
+
+// lnSD is the standard deviation of ln(time) for an account: reference time, activation energy as far
+// as the temperatures were from the reference, probe accuracy, and strayK for what lies ahead.
+func (f *cureFold) lnSD(acc cure.Account, strayK float64) float64 {
+	refK := f.law.RefC + 273.15
+	perK := f.law.EaJ / (cure.GasConstant * refK * refK)
+	ea := 0.0
+	if acc.Age > 0 {
+		ea = f.event.EaSDJ * acc.DEa / acc.Age
+	}
+	return math.Sqrt(f.event.LnSD*f.event.LnSD + ea*ea + sq(perK*f.probeK) + sq(perK*strayK))
+}
+
+func sq(x float64) float64 { return x * x }

@@ -1,0 +1,225 @@
+package model
+
+import (
+	"math"
+	"time"
+
+	"pourward/model/air"
+	"pourward/model/material"
+)
+
+// Limits of air fit to pour in or to coat in.
+const (
+	dewMarginK  = 3.0  // surface above the dew point, ISO 8502-4 practice
+	dampCeiling = 0.85 // relative humidity, ratio; ceiling for most coatings, common practice
+)
+
+// placeOutlook tells of one place.
+func (s *Shop) placeOutlook(p *place, now int64) PlaceOutlook {
+	o := PlaceOutlook{Name: p.name, TempC: nan(), Humidity: nan(), DewPointC: nan()}
+	w := s.pourWindow(p)
+	o.PourMinC, o.PourMaxC = w.MinC, w.MaxC
+	if p.probe != nil {
+		o.Probe, o.Known = p.probe.Name, p.probe.fresh(now)
+	}
+	if l, ok := p.track.last(); ok {
+		o.At, o.TempC, o.Humidity = instant(l.at), l.temp, l.hum
+		o.DewPointC = air.DewPointC(l.temp, l.hum)
+	}
+	o.Pour = verdict(airReasons(o, w))
+	return o
+}
+
+// pourWindow is the range of temperature to pour in at a place: what all rubbers planned there and not
+// yet poured allow, within the shop's own.
+func (s *Shop) pourWindow(p *place) material.Window {
+	w := s.setup.Pour
+	for _, m := range s.molds {
+		if m.air != p || !m.open() || m.count(DemoldTime) > 0 {
+			continue
+		}
+		if of, err := s.setup.Shelf.Find(m.rubber(math.MaxInt64)); err == nil {
+			w.MinC, w.MaxC = max(w.MinC, of.Pour.MinC), min(w.MaxC, of.Pour.MaxC)
+		}
+	}
+	return w
+}
+
+// airReasons is what speaks against pouring in the air of a place.
+func airReasons(o PlaceOutlook, w material.Window) []Reason {
+	if !o.Known {
+		return []Reason{{Code: ReasonNoAir, Text: "No trusted reading of the air at " + o.Name + ": look at the probe."}}
+	}
+	var out []Reason
+	switch {
+	case o.TempC < w.MinC:
+		out = append(out, Reason{Code: ReasonCold, Text: "The air is too cold: the cure drags and mild contaminants begin to inhibit."})
+	case o.TempC > w.MaxC:
+		out = append(out, Reason{Code: ReasonWarm, Text: "The air is too warm: the working life is short."})
+	}
+	if o.Humidity > dampCeiling {
+		out = append(out, Reason{Code: ReasonDamp, Text: "The air is damp, above 85 %: coats blush and dry late."})
+	}
+	return out
+}
+
+// verdict decides from the reasons. An unknown outranks everything but a sure no.
+func verdict(reasons []Reason) Fitness {
+	f := Fitness{Verdict: Fit, Reasons: reasons}
+	for _, r := range reasons {
+		switch {
+		case r.Caution:
+		case r.Code == ReasonNoAir || r.Code == ReasonSurface:
+			if f.Verdict == Fit {
+				f.Verdict = FitCannot
+			}
+		default:
+			f.Verdict = NotFit
+		}
+	}
+	return f
+}
+
+// moldFitness judges whether to pour on this mold now.
+func (t *teller) moldFitness(m *mold, steps []Step) Fitness {
+	place := t.shop.placeOutlook(m.air, t.now)
+	window := t.shop.setup.Pour
+	of, err := t.shop.setup.Shelf.Find(m.rubber(t.now))
+	if err == nil {
+		window = of.Pour
+	}
+	reasons := airReasons(place, window)
+	reasons = append(reasons, t.surfaceReasons(m, place)...)
+	reasons = append(reasons, wetReasons(steps)...)
+	if c, ok := m.lastCheck(0, Patch); err == nil && of.Inhibitable && (!ok || c.Found != Firm) {
+		reasons = append(reasons, Reason{Code: ReasonPatch, Caution: true,
+			Text: "No test patch on this surface was found firm: no list of poisons is complete, so test first."})
+	}
+	return verdict(reasons)
+}
+
+// surfaceReasons judges the pattern's surface against the dew point of the air.
+func (t *teller) surfaceReasons(m *mold, a PlaceOutlook) []Reason {
+	if m.surf == nil {
+		return []Reason{{Code: ReasonUnprobed, Caution: true,
+			Text: "No probe sits on the pattern: a cold pattern in warm air may be wet with dew unseen."}}
+	}
+	l, ok := m.surf.track.last()
+	if !ok || !m.surf.probe.fresh(t.now) {
+		return []Reason{{Code: ReasonSurface, Text: "The probe on the pattern is silent: look at it."}}
+	}
+	if margin := l.temp - a.DewPointC; margin < dewMarginK {
+		return []Reason{{Code: ReasonDew, Text: "The pattern is less than 3 °C (5 °F) above the dew point: warm it or dry the air."}}
+	}
+	return nil
+}
+
+// wetReasons names every coat that is not dry for certain. A coat that another went over had to be dry
+// before that; only the last one of each kind decides.
+func wetReasons(steps []Step) []Reason {
+	var out []Reason
+	for _, s := range steps {
+		if s.Standing == Ready || s.Standing == Closed {
+			continue
+		}
+		switch s.Kind {
+		case CoatDry:
+			out = append(out, Reason{Code: ReasonCoat, Text: s.Title + " is not dry for certain."})
+		case ReleaseDry:
+			out = append(out, Reason{Code: ReasonRelease, Text: "The release agent is not dry for certain."})
+		}
+	}
+	return out
+}
+
+// mold tells of one mold.
+func (t *teller) mold(m *mold) MoldOutlook {
+	o := MoldOutlook{
+		Name: m.name, Title: m.begin.Title, Place: m.air.name,
+		Rubber: m.rubber(t.now), Begun: m.begin.At, Demolded: instant(m.end),
+		Poured: m.count(DemoldTime) > 0, Marks: m.marks,
+	}
+	if m.surf != nil {
+		o.Surface = m.surf.name
+	}
+	if o.Title == "" {
+		o.Title = o.Name
+	}
+	for _, st := range m.steps {
+		o.Steps = append(o.Steps, t.step(m, st))
+	}
+	if o.Open() && !o.Poured {
+		o.Pour = t.moldFitness(m, o.Steps)
+	}
+	o.Next, o.NextAt = nextThing(&o)
+	return o
+}
+
+// nextThing is the one thing to do next, and when, as far as that is known.
+func nextThing(o *MoldOutlook) (what string, at time.Time) {
+	if !o.Open() {
+		return "Done.", time.Time{}
+	}
+	if len(o.Steps) == 0 {
+		return "Put the first seal coat on.", time.Time{}
+	}
+	last := o.Steps[len(o.Steps)-1]
+	switch last.Kind {
+	case CoatDry, ReleaseDry:
+		return afterCoat(o, last)
+	case WorkingLife:
+		return afterMixing(last)
+	}
+	return afterPour(last)
+}
+
+func afterCoat(o *MoldOutlook, last Step) (string, time.Time) {
+	switch {
+	case last.Standing == CannotSay:
+		return "Touch " + lower(last.Title) + " before going on: its dryness cannot be told.", time.Time{}
+	case last.Standing != Ready:
+		return "Let " + lower(last.Title) + " dry.", last.Band.Latest
+	case last.Kind == CoatDry:
+		return "Put the next coat or the release agent on.", time.Time{}
+	case o.Pour.Verdict == Fit:
+		return "Fit to pour: mix and pour.", time.Time{}
+	}
+	for _, r := range o.Pour.Reasons {
+		if !r.Caution {
+			return "Do not pour yet. " + r.Text, time.Time{}
+		}
+	}
+	return "Look before you pour.", time.Time{}
+}
+
+func afterMixing(last Step) (string, time.Time) {
+	switch last.Standing {
+	case Over:
+		return "The working life is over: do not pour this batch.", time.Time{}
+	case Ending:
+		return "Pour now: the working life is ending.", time.Time{}
+	}
+	return "Pour before the working life ends.", last.Band.Earliest
+}
+
+func afterPour(last Step) (string, time.Time) {
+	switch last.Standing {
+	case Ready:
+		return "Check the cup; if it is firm, demold.", time.Time{}
+	case Doubtful:
+		return "Do not demold or pour more: " + last.Why[0] + ".", time.Time{}
+	case Maybe:
+		return "Check the cup before touching the mold.", last.Band.Latest
+	case CannotSay:
+		return "Go by the cup: the demold time cannot be told.", last.NotBefore
+	}
+	return "Let it cure.", last.Band.Latest
+}
+
+// lower puts a title into a sentence.
+func lower(title string) string {
+	if title == "" {
+		return title
+	}
+	return string(title[0]|0x20) + title[1:]
+}

@@ -1,0 +1,163 @@
+package model
+
+import (
+	"fmt"
+	"slices"
+
+	"pourward/model/material"
+)
+
+// checkMark judges a mark by itself and against the one it corrects.
+func (s *Shop) checkMark(m Mark) error {
+	switch {
+	case m.Mold == "":
+		return fmt.Errorf("the mark names no mold: say which one")
+	case m.At.IsZero():
+		return fmt.Errorf("the mark has no time: say when it happened")
+	case m.Kind == Withdrawn && m.Corrects == 0:
+		return fmt.Errorf("a withdrawal must say which mark never happened: give that mark's number")
+	}
+	if m.Corrects != 0 {
+		if err := s.checkCorrects(m); err != nil {
+			return err
+		}
+	}
+	return s.checkContent(m)
+}
+
+func (s *Shop) checkCorrects(m Mark) error {
+	old, ok := s.marks[m.Corrects]
+	if !ok {
+		return fmt.Errorf("there is no mark %d to correct: look up the number in the mold's list of marks", m.Corrects)
+	}
+	if old.Mold != m.Mold {
+		return fmt.Errorf("mark %d belongs to mold %q, not to %q: correct it there", old.ID, old.Mold, m.Mold)
+	}
+	for _, o := range s.marks {
+		if o.Corrects == old.ID && o.ID != m.ID {
+			return fmt.Errorf("mark %d was corrected already by mark %d: correct that one", old.ID, o.ID)
+		}
+	}
+	return nil
+}
+
+// checkContent judges what the kind of mark needs to say.
+func (s *Shop) checkContent(m Mark) error {
+	switch m.Kind {
+	case Begun:
+		return s.checkBegun(m)
+	case CoatOn:
+		return s.checkMaterial(m, "seal coat", material.Sealer)
+	case ReleaseOn:
+		return s.checkMaterial(m, "release agent", material.Release)
+	case Mixed:
+		if m.Material == "" {
+			return nil
+		}
+		return s.checkMaterial(m, "material to mix", material.Rubber, material.Resin, material.Plaster)
+	case Checked:
+		return checkFinding(m)
+	case Poured, Demolded, Withdrawn:
+		return nil
+	}
+	_, err := ParseMarkKind(string(m.Kind))
+	return err
+}
+
+func (s *Shop) checkBegun(m Mark) error {
+	if _, ok := s.places[m.Place]; !ok {
+		return fmt.Errorf("there is no place %q for the mold to stand: choose one of %v", m.Place, s.setup.Places)
+	}
+	if m.Surface != "" {
+		if _, ok := s.places[m.Surface]; !ok {
+			return fmt.Errorf("there is no place %q with a probe on the pattern: choose one of %v, or none", m.Surface, s.setup.Places)
+		}
+	}
+	if m.Material == "" {
+		return nil
+	}
+	return s.checkMaterial(m, "rubber", material.Rubber, material.Resin, material.Plaster)
+}
+
+func (s *Shop) checkMaterial(m Mark, what string, kinds ...material.Kind) error {
+	names := make([]string, 0, 8)
+	for _, o := range s.setup.Shelf.OfKind(kinds...) {
+		names = append(names, o.Name)
+	}
+	if m.Material == "" {
+		return fmt.Errorf("%q needs the %s that was used: one of %v", m.Kind, what, names)
+	}
+	if !slices.Contains(names, m.Material) {
+		return fmt.Errorf("%q is not a %s on the shelf: there are %v", m.Material, what, names)
+	}
+	return nil
+}
+
+func checkFinding(m Mark) error {
+	if !slices.Contains([]Subject{Cup, Patch, Mold, Coat}, m.Of) {
+		return fmt.Errorf("a check must say what was touched: cup, patch, mold or coat, not %q", m.Of)
+	}
+	if m.Found != Tacky && m.Found != Firm {
+		return fmt.Errorf("a check must say what was found: tacky or firm, not %q", m.Found)
+	}
+	return nil
+}
+
+// checkOrder judges whether the marks of one mold make sense in the order of their times.
+func (s *Shop) checkOrder(name string, marks []Mark) error {
+	if len(marks) == 0 {
+		return nil
+	}
+	if marks[0].Kind != Begun {
+		if !slices.ContainsFunc(marks, func(m Mark) bool { return m.Kind == Begun }) {
+			return fmt.Errorf("mold %q has not been begun: mark it begun first, with the place where it stands", name)
+		}
+		return fmt.Errorf("%q lies before mold %q was begun: correct the time of one of them", marks[0].Kind, name)
+	}
+	var w work
+	for _, m := range marks {
+		if err := w.take(m); err != nil {
+			return fmt.Errorf("mold %q: %w", name, err)
+		}
+	}
+	return nil
+}
+
+// work is how far a mold has come, to judge what may follow.
+type work struct {
+	begun, mixed, poured, demolded bool
+	rubber                         string
+}
+
+func (w *work) take(m Mark) error {
+	if w.demolded && m.Kind != Checked {
+		return fmt.Errorf("%q lies after it was demolded: correct the time, or begin another mold", m.Kind)
+	}
+	switch m.Kind {
+	case Begun:
+		if w.begun {
+			return fmt.Errorf("it has been begun already: correct that mark, or choose another name")
+		}
+		w.begun, w.rubber = true, m.Material
+	case CoatOn, ReleaseOn:
+		if w.mixed || w.poured {
+			return fmt.Errorf("%q lies after mixing: correct the time of one of them", m.Kind)
+		}
+	case Mixed:
+		if m.Material == "" && w.rubber == "" {
+			return fmt.Errorf("mixed needs the material, since none was planned when the mold was begun")
+		}
+		w.mixed = true
+	case Poured:
+		if !w.mixed {
+			return fmt.Errorf("poured lies before anything was mixed: enter or correct the mixing first")
+		}
+		w.poured, w.mixed = true, false
+	case Demolded:
+		if !w.poured {
+			return fmt.Errorf("demolded lies before anything was poured: enter or correct the pouring first")
+		}
+		w.demolded = true
+	}
+	return nil
+}

@@ -1,0 +1,258 @@
+package model
+
+import (
+	"fmt"
+	"math"
+	"time"
+
+	"pourward/model/material"
+)
+
+// mold is one mold in work, folded from its marks and the tracks of the places it feels.
+type mold struct {
+	name  string
+	marks []Mark // in effect, in order
+	begin Mark
+	air   *place
+	surf  *place // nil = no probe on the pattern
+	steps []*step
+	end   int64 // when it was demolded; 0 = open
+}
+
+// step is one thing the mold waits for. Exactly one of coat and cure is set.
+type step struct {
+	mark  Mark
+	kind  StepKind
+	name  string
+	title string
+	of    material.Material
+	end   int64 // when the maker went on; 0 = open
+	coat  *coatFold
+	cure  *cureFold
+}
+
+// shownAfter is how long a demolded mold is still told of.
+const shownAfter = 48 * time.Hour
+
+func (m *mold) open() bool   { return m.end == 0 }
+func (m *mold) begun() int64 { return m.begin.At.UnixMilli() }
+
+func (m *mold) shown(now int64) bool {
+	return m.open() || now-m.end <= shownAfter.Milliseconds()
+}
+
+// newMold folds a mold from its marks over the readings at hand; nil when no mark is left in effect.
+func (s *Shop) newMold(marks []Mark) (*mold, error) {
+	if len(marks) == 0 {
+		return nil, nil
+	}
+	b := marks[0]
+	m := &mold{name: b.Mold, marks: marks, begin: b, air: s.places[b.Place]}
+	if b.Surface != "" && b.Surface != b.Place {
+		m.surf = s.places[b.Surface]
+	}
+	for _, mark := range marks {
+		if err := s.addStep(m, mark); err != nil {
+			return nil, err
+		}
+	}
+	for _, st := range m.steps {
+		if st.lost(m.air.track) {
+			return nil, fmt.Errorf("mold %q: %w", m.name, ErrHistory)
+		}
+		st.advance()
+	}
+	return m, nil
+}
+
+// lost reports whether the readings that the step was started in are held no more.
+func (st *step) lost(t track) bool {
+	return t.base > 0 && len(t.s) > 0 && t.s[0].at > st.mark.At.UnixMilli()
+}
+
+// addStep starts what a mark starts and ends what it ends.
+func (s *Shop) addStep(m *mold, mark Mark) error {
+	switch mark.Kind {
+	case CoatOn, ReleaseOn:
+		m.endSteps(mark, CoatDry, ReleaseDry)
+		return s.startCoat(m, mark)
+	case Mixed:
+		m.endSteps(mark, CoatDry, ReleaseDry, WorkingLife)
+		return s.startCure(m, mark, WorkingLife)
+	case Poured:
+		m.endSteps(mark, CoatDry, ReleaseDry, WorkingLife, DemoldTime)
+		return s.startCure(m, mark, DemoldTime)
+	case Demolded:
+		m.endSteps(mark, CoatDry, ReleaseDry, WorkingLife, DemoldTime)
+		m.end = mark.At.UnixMilli()
+	}
+	return nil
+}
+
+// endSteps closes the open steps of the given kinds at the mark.
+func (m *mold) endSteps(by Mark, kinds ...StepKind) {
+	at := by.At.UnixMilli()
+	for _, st := range m.steps {
+		for _, k := range kinds {
+			if st.kind == k && st.end == 0 {
+				st.close(at)
+			}
+		}
+	}
+}
+
+func (st *step) close(at int64) {
+	st.end = at
+	if st.coat != nil {
+		st.coat.until = at
+	} else {
+		st.cure.until = at
+	}
+}
+
+// walk is the way over the tracks that the mold feels, from a mark on.
+func (m *mold) walk(from Mark) pieces {
+	w := pieces{air: &m.air.track, from: from.At.UnixMilli()}
+	if m.surf != nil {
+		w.surf = &m.surf.track
+	}
+	return w
+}
+
+func (s *Shop) startCoat(m *mold, mark Mark) error {
+	of, err := s.setup.Shelf.Find(mark.Material)
+	if err != nil {
+		return err
+	}
+	st := &step{mark: mark, kind: CoatDry, of: of, coat: newCoatFold(m.walk(mark), of)}
+	n := 1 + m.count(CoatDry)
+	st.name, st.title = fmt.Sprintf("coat-%d", n), fmt.Sprintf("Seal coat %d", n)
+	if mark.Kind == ReleaseOn {
+		n = 1 + m.count(ReleaseDry)
+		st.kind, st.name, st.title = ReleaseDry, numbered("release", n), numbered("Release agent", n)
+	}
+	m.steps = append(m.steps, st)
+	return nil
+}
+
+func (s *Shop) startCure(m *mold, mark Mark, kind StepKind) error {
+	of, err := s.setup.Shelf.Find(m.rubber(mark.At.UnixMilli()))
+	if err != nil {
+		return err
+	}
+	event := of.Demold
+	n := 1 + m.count(kind)
+	name, title := numbered("cure", n), numbered("Cure", n)
+	if kind == WorkingLife {
+		event = of.WorkingLife
+		name, title = fmt.Sprintf("batch-%d", n), fmt.Sprintf("Batch %d in the cup", n)
+	}
+	fold := newCureFold(m.walk(mark), of, event, m.probeK())
+	m.steps = append(m.steps, &step{mark: mark, kind: kind, name: name, title: title, of: of, cure: fold})
+	return nil
+}
+
+// numbered leaves the number out where there is only one.
+func numbered(name string, n int) string {
+	if n == 1 {
+		return name
+	}
+	return fmt.Sprintf("%s-%d", name, n)
+}
+
+func (m *mold) count(k StepKind) int {
+	n := 0
+	for _, st := range m.steps {
+		if st.kind == k {
+			n++
+		}
+	}
+	return n
+}
+
+// rubber is the material of the newest mixing up to an instant, else the one planned.
+func (m *mold) rubber(until int64) string {
+	name := m.begin.Material
+	for _, o := range m.marks {
+		if o.Kind == Mixed && o.Material != "" && o.At.UnixMilli() <= until {
+			name = o.Material
+		}
+	}
+	return name
+}
+
+// probeK is the accuracy of what the mold is felt by, K.
+func (m *mold) probeK() float64 {
+	for _, p := range []*place{m.surf, m.air} {
+		if p != nil && p.probe != nil {
+			return p.probe.AccuracyK
+		}
+	}
+	return defaultAccuracyK
+}
+
+// felt tells the mold that a track it may feel has a new sample. A step goes back to its beginning when
+// that changes what it has walked already, unless the readings of that time are held no more.
+func (m *mold) felt(t *track, where landing) {
+	onSurface := m.surf != nil && t == &m.surf.track
+	if t != &m.air.track && !onSurface {
+		return
+	}
+	for _, st := range m.steps {
+		behind := where == amid || onSurface && t.before() < st.walk().front
+		if behind && !st.lost(m.air.track) {
+			st.restart()
+		}
+		st.advance()
+	}
+}
+
+func (st *step) walk() *pieces {
+	if st.coat != nil {
+		return &st.coat.walk
+	}
+	return &st.cure.walk
+}
+
+func (st *step) restart() {
+	if st.coat != nil {
+		st.coat.restart()
+	} else {
+		st.cure.restart()
+	}
+}
+
+func (st *step) advance() {
+	if st.coat != nil {
+		st.coat.advance()
+	} else {
+		st.cure.advance()
+	}
+}
+
+// crossed returns when the step passed its places of the band; 0 = not yet.
+func (st *step) crossed() [quantiles]int64 {
+	if st.coat != nil {
+		return st.coat.crossed
+	}
+	return st.cure.crossed
+}
+
+// lastCheck returns the newest check of the given things at or after an instant.
+func (m *mold) lastCheck(from int64, of ...Subject) (Mark, bool) {
+	for i := len(m.marks) - 1; i >= 0; i-- {
+		c := m.marks[i]
+		if c.Kind != Checked || c.At.UnixMilli() < from {
+			continue
+		}
+		for _, o := range of {
+			if c.Of == o {
+				return c, true
+			}
+		}
+	}
+	return Mark{}, false
+}
+
+// nan marks a temperature or humidity that is not known.
+func nan() float64 { return math.NaN() }

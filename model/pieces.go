@@ -1,0 +1,134 @@
+package model
+
+import (
+	"math"
+	"time"
+)
+
+// maxGap is the longest span between two samples over which the air is taken to have moved linearly.
+// A longer one is a gap: what happened in it is not known.
+const maxGap = 15 * time.Minute
+
+// point is what a step feels at an instant.
+type point struct {
+	air     float64 // °C
+	surface float64 // °C; NaN when no probe sits on the pattern
+	hum     float64 // ratio; NaN when not known
+}
+
+// felt is the temperature of the thing itself: its surface where that is measured, else the air.
+func (p point) felt() float64 {
+	if math.IsNaN(p.surface) {
+		return p.air
+	}
+	return p.surface
+}
+
+// piece is a span in which everything is linear between its ends, or a gap.
+type piece struct {
+	a, b     int64 // Unix milliseconds, a < b
+	from, to point
+	gap      bool // longer than maxGap between samples of the air, or before the first one
+}
+
+func (p piece) seconds() float64 { return float64(p.b-p.a) / 1000 }
+
+// pieces walks the span of a step over the tracks it feels, in pieces between samples of either. How
+// far it gets follows from the tracks alone, not from the order in which their samples came; a sample
+// that lands behind the front calls for a walk from the start.
+type pieces struct {
+	air, surf *track // surf is nil when the pattern carries no probe
+	from      int64
+	front     int64 // everything before has been walked
+	i, j      int   // positions of the next sample after front in air and surf
+}
+
+// start puts the walk back to its beginning.
+func (w *pieces) start() {
+	w.front = w.from
+	w.i = max(w.air.base, w.air.after(w.from)-1)
+	if w.surf != nil {
+		w.j = max(w.surf.base, w.surf.after(w.from)-1)
+	}
+}
+
+// skip moves a position on to the first sample after the front.
+func (w *pieces) skip(t *track, pos int) int {
+	for pos = max(pos, t.base); pos < t.end() && t.get(pos).at <= w.front; pos++ {
+	}
+	return pos
+}
+
+// limit is the instant up to which both tracks are complete: a surface probe that has been quiet for
+// less than a gap is waited for.
+func (w *pieces) limit() int64 {
+	l, ok := w.air.last()
+	if !ok {
+		return w.front
+	}
+	if w.surf == nil {
+		return l.at
+	}
+	if s, ok := w.surf.last(); ok && s.at < l.at && l.at-s.at <= maxGap.Milliseconds() {
+		return s.at
+	}
+	return l.at
+}
+
+// next returns the piece after the front, no further than until, and moves the front to its end.
+func (w *pieces) next(until int64) (piece, bool) {
+	end := min(until, w.limit())
+	if w.front >= end {
+		return piece{}, false
+	}
+	w.i = w.skip(w.air, w.i)
+	if w.surf != nil {
+		w.j = w.skip(w.surf, w.j)
+	}
+	p := piece{a: w.front, b: min(end, w.air.get(w.i).at)}
+	if w.surf != nil && w.j < w.surf.end() {
+		p.b = min(p.b, w.surf.get(w.j).at)
+	}
+	w.fill(&p)
+	w.front = p.b
+	return p, true
+}
+
+// fill sets what is felt at both ends of the piece.
+func (w *pieces) fill(p *piece) {
+	b := w.air.get(w.i)
+	if w.i == w.air.base { // nothing before: only the first sample is known
+		p.gap = b.at-p.a > maxGap.Milliseconds()
+		p.from = point{air: b.temp, hum: b.hum}
+		p.to = p.from
+	} else {
+		a := w.air.get(w.i - 1)
+		p.gap = b.at-a.at > maxGap.Milliseconds()
+		p.from = point{air: between(a, b, p.a, a.temp, b.temp), hum: between(a, b, p.a, a.hum, b.hum)}
+		p.to = point{air: between(a, b, p.b, a.temp, b.temp), hum: between(a, b, p.b, a.hum, b.hum)}
+	}
+	p.from.surface, p.to.surface = w.surface(p)
+}
+
+// surface returns the pattern's temperature at both ends, NaN where its probe left a gap.
+func (w *pieces) surface(p *piece) (from, to float64) {
+	if w.surf == nil || w.j >= w.surf.end() || w.j == w.surf.base {
+		return math.NaN(), math.NaN()
+	}
+	a, b := w.surf.get(w.j-1), w.surf.get(w.j)
+	if b.at-a.at > maxGap.Milliseconds() {
+		return math.NaN(), math.NaN()
+	}
+	return between(a, b, p.a, a.temp, b.temp), between(a, b, p.b, a.temp, b.temp)
+}
+
+// between is the value at an instant on the line from va at sample a to vb at sample b.
+func between(a, b *sample, at int64, va, vb float64) float64 {
+	switch at {
+	case a.at:
+		return va
+	case b.at:
+		return vb
+	}
+	return va + (vb-va)*float64(at-a.at)/float64(b.at-a.at)
+}

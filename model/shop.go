@@ -1,0 +1,306 @@
+package model
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+	"time"
+
+	"pourward/model/material"
+	"pourward/sensors"
+)
+
+// Probe is how a probe is set up.
+type Probe struct {
+	Name      string
+	Place     string        // where it sits
+	Every     time.Duration // how often it should speak
+	AccuracyK float64       // one standard deviation of its temperature, K; 0 = 0.5
+}
+
+// Setup is what a shop has.
+type Setup struct {
+	Places []string // in the order to show them
+	Probes []Probe  // the first one listed for a place is believed there
+	Shelf  *material.Shelf
+	Pour   material.Window // where no rubber is named; zero = the usual window of the generic classes
+}
+
+// defaults of a Setup.
+const (
+	defaultAccuracyK = 0.5
+	pourMinC         = 18
+	pourMaxC         = 32
+)
+
+// Shop is the state that readings and marks are folded into. One goroutine owns it.
+type Shop struct {
+	setup  Setup
+	places map[string]*place
+	probes []*probe
+	molds  map[string]*mold
+	marks  map[int64]Mark
+	newest int64 // latest trusted sample anywhere
+}
+
+type place struct {
+	name  string
+	probe *probe // believed here; nil = none
+	track track
+}
+
+type probe struct {
+	Probe
+	place *place
+	last  sample // newest trusted reading
+	heard bool
+}
+
+// ErrHistory means that a mark reaches further back than the readings the shop still holds. Fold the
+// record again from [Shop.Needs] with this mark among the others.
+var ErrHistory = errors.New("the mark reaches further back than the readings at hand")
+
+// keep is how long samples are held when no open mold needs them.
+const keep = 48 * time.Hour
+
+// NewShop returns an empty shop. The error names what in the setup does not fit together.
+func NewShop(setup Setup) (*Shop, error) {
+	if setup.Shelf == nil {
+		setup.Shelf = material.Generic()
+	}
+	if setup.Pour == (material.Window{}) {
+		setup.Pour = material.Window{MinC: pourMinC, MaxC: pourMaxC}
+	}
+	s := &Shop{setup: setup, places: map[string]*place{}, molds: map[string]*mold{}, marks: map[int64]Mark{}}
+	for _, name := range setup.Places {
+		if _, twice := s.places[name]; twice {
+			return nil, fmt.Errorf("place %q is listed twice", name)
+		}
+		s.places[name] = &place{name: name}
+	}
+	for _, p := range setup.Probes {
+		if err := s.addProbe(p); err != nil {
+			return nil, err
+		}
+	}
+	return s, nil
+}
+
+func (s *Shop) addProbe(p Probe) error {
+	at, ok := s.places[p.Place]
+	if !ok {
+		return fmt.Errorf("probe %q sits at place %q, which is not listed", p.Name, p.Place)
+	}
+	if s.probe(p.Name) != nil {
+		return fmt.Errorf("probe %q is listed twice", p.Name)
+	}
+	if p.AccuracyK == 0 {
+		p.AccuracyK = defaultAccuracyK
+	}
+	pr := &probe{Probe: p, place: at}
+	s.probes = append(s.probes, pr)
+	if at.probe == nil {
+		at.probe = pr
+	}
+	return nil
+}
+
+func (s *Shop) probe(name string) *probe {
+	for _, p := range s.probes {
+		if p.Name == name {
+			return p
+		}
+	}
+	return nil
+}
+
+// Reading folds one reading. What the model cannot trust, and readings of probes it does not know,
+// change nothing. Readings may come in any order.
+func (s *Shop) Reading(r sensors.Reading) {
+	p := s.probe(r.Probe)
+	x, ok := trusted(r.Rounded())
+	if p == nil || !ok {
+		return
+	}
+	if !p.heard || x.at > p.last.at {
+		p.last, p.heard = x, true
+	}
+	s.newest = max(s.newest, x.at)
+	if p.place.probe != p {
+		return
+	}
+	where := p.place.track.add(x)
+	if where == nowhere {
+		return
+	}
+	for _, m := range s.molds {
+		m.felt(&p.place.track, where)
+	}
+}
+
+// Forget gives up samples that no open mold can need any more. Call it now and then; it never changes
+// what the shop tells.
+func (s *Shop) Forget() {
+	from := s.keepFrom()
+	for _, p := range s.places {
+		p.track.cut(from)
+	}
+}
+
+func (s *Shop) keepFrom() int64 {
+	from := s.newest - keep.Milliseconds()
+	for _, m := range s.molds {
+		if m.open() {
+			from = min(from, m.begun()-2*maxGap.Milliseconds())
+		}
+	}
+	return from
+}
+
+// Needs returns the instant from which readings must be folded so that a shop with these marks tells at
+// last the same as one that heard everything. The marks must have been folded already.
+func (s *Shop) Needs(last time.Time) time.Time {
+	s.newest = max(s.newest, last.UnixMilli())
+	from := s.keepFrom()
+	for _, m := range s.molds {
+		if !m.open() && m.shown(last.UnixMilli()) {
+			from = min(from, m.begun()-2*maxGap.Milliseconds())
+		}
+	}
+	return instant(from)
+}
+
+// Accept reports whether a mark could be folded now; the error says in a sentence what does not fit and
+// how to put it right. It changes nothing.
+func (s *Shop) Accept(m Mark) error {
+	_, err := s.withMark(m)
+	return err
+}
+
+// Mark folds a recorded mark: late ones and corrections as well. The error is that of [Shop.Accept], or
+// [ErrHistory]; nothing has changed then.
+func (s *Shop) Mark(m Mark) error {
+	m = m.Rounded()
+	marks, err := s.withMark(m)
+	if err != nil {
+		return err
+	}
+	next, err := s.newMold(marks)
+	if err != nil {
+		return err
+	}
+	s.marks[m.ID] = m
+	if next == nil {
+		delete(s.molds, m.Mold)
+	} else {
+		s.molds[m.Mold] = next
+	}
+	return nil
+}
+
+// withMark returns the marks of m's mold that would be in effect with m, in order, once they have been
+// found to make sense together.
+func (s *Shop) withMark(m Mark) ([]Mark, error) {
+	if err := s.checkMark(m); err != nil {
+		return nil, err
+	}
+	all := []Mark{m}
+	for _, o := range s.marks {
+		if o.Mold == m.Mold && o.ID != m.ID {
+			all = append(all, o)
+		}
+	}
+	marks := inEffect(all)
+	return marks, s.checkOrder(m.Mold, marks)
+}
+
+// inEffect leaves out what was corrected or withdrawn and puts the rest in order of time.
+func inEffect(all []Mark) []Mark {
+	gone := map[int64]bool{}
+	for _, m := range all {
+		if m.Corrects != 0 {
+			gone[m.Corrects] = true
+		}
+	}
+	var out []Mark
+	for _, m := range all {
+		if !gone[m.ID] && m.Kind != Withdrawn {
+			out = append(out, m)
+		}
+	}
+	slices.SortFunc(out, func(a, b Mark) int {
+		if c := a.At.Compare(b.At); c != 0 {
+			return c
+		}
+		return int(order(a) - order(b))
+	})
+	return out
+}
+
+// order puts a new mark, which has no ID yet, after all others of its instant.
+func order(m Mark) int64 {
+	if m.ID == 0 {
+		return math.MaxInt32
+	}
+	return m.ID
+}
+
+// Outlook tells everything at an instant not before the newest reading. It changes nothing.
+func (s *Shop) Outlook(at time.Time) *Outlook {
+	at = at.UTC()
+	now := at.UnixMilli()
+	o := &Outlook{At: at}
+	for _, p := range s.probes {
+		o.Probes = append(o.Probes, p.outlook(now))
+	}
+	air := map[*track]*ahead{}
+	for _, name := range s.setup.Places {
+		p := s.places[name]
+		if a, ok := lookAhead(&p.track); ok {
+			air[&p.track] = &a
+		}
+		o.Places = append(o.Places, s.placeOutlook(p, now))
+	}
+	t := teller{shop: s, now: now, ahead: air}
+	for _, m := range s.molds {
+		if m.shown(now) {
+			o.Molds = append(o.Molds, t.mold(m))
+		}
+	}
+	slices.SortFunc(o.Molds, func(a, b MoldOutlook) int {
+		if c := a.Begun.Compare(b.Begun); c != 0 {
+			return c
+		}
+		return compareText(a.Name, b.Name)
+	})
+	return o
+}
+
+func compareText(a, b string) int {
+	switch {
+	case a < b:
+		return -1
+	case a > b:
+		return 1
+	}
+	return 0
+}
+
+// silentAfter is how long a probe may say nothing trusted before it counts as silent.
+func (p *probe) silentAfter() int64 {
+	return max(3*p.Every, 2*time.Minute).Milliseconds()
+}
+
+// fresh reports whether the probe's last trusted reading still holds.
+func (p *probe) fresh(now int64) bool {
+	return p != nil && p.heard && now-p.last.at <= p.silentAfter()
+}
+
+func (p *probe) outlook(now int64) ProbeOutlook {
+	o := ProbeOutlook{Name: p.Name, Place: p.Place, Every: p.Every, Silent: !p.fresh(now), TempC: math.NaN(), Humidity: math.NaN()}
+	if p.heard {
+		o.Last, o.TempC, o.Humidity = instant(p.last.at), p.last.temp, p.last.hum
+	}
+	return o
+}

@@ -1,0 +1,268 @@
+package model
+
+import (
+	"encoding/csv"
+	"math"
+	"os"
+	"reflect"
+	"strconv"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
+
+	"pourward/sensors"
+)
+
+func begin() time.Time { return time.Date(2026, 1, 14, 8, 0, 0, 0, time.UTC) }
+
+func bench(t require.TestingT) *Shop {
+	s, err := NewShop(Setup{
+		Places: []string{"bench", "pattern"},
+		Probes: []Probe{
+			{Name: "air", Place: "bench", Every: time.Minute},
+			{Name: "skin", Place: "pattern", Every: time.Minute},
+		},
+	})
+	require.NoError(t, err)
+	return s
+}
+
+func airReading(probe string, at time.Time, tempC, humidity float64) sensors.Reading {
+	r := sensors.Reading{Probe: probe, At: at, Temp: sensors.GoodMeasure(tempC)}
+	if !math.IsNaN(humidity) {
+		r.Humidity = sensors.GoodMeasure(humidity)
+	}
+	return r
+}
+
+// steady feeds both probes a steady shop for a span, a reading a minute.
+func steady(s *Shop, from time.Time, span time.Duration, tempC float64) time.Time {
+	at := from
+	for ; !at.After(from.Add(span)); at = at.Add(time.Minute) {
+		s.Reading(airReading("air", at, tempC, 0.5))
+		s.Reading(airReading("skin", at, tempC, math.NaN()))
+	}
+	return at.Add(-time.Minute)
+}
+
+// markWork marks a whole mold quickly, all its steps begun at one instant after another.
+func markWork(t require.TestingT, s *Shop, from time.Time, marks ...Mark) {
+	for i, m := range marks {
+		m.ID, m.Mold = int64(i+1), "frieze"
+		if m.At.IsZero() {
+			m.At = from
+		}
+		require.NoError(t, s.Mark(m))
+	}
+}
+
+func records(t *testing.T, name string) []map[string]string {
+	t.Helper()
+	f, err := os.Open(name)
+	require.NoError(t, err)
+	defer f.Close()
+	rows, err := csv.NewReader(f).ReadAll()
+	require.NoError(t, err)
+	var out []map[string]string
+	for _, row := range rows[1:] {
+		m := map[string]string{}
+		for i, h := range rows[0] {
+			m[h] = row[i]
+		}
+		out = append(out, m)
+	}
+	return out
+}
+
+func number(t *testing.T, s string) float64 {
+	t.Helper()
+	v, err := strconv.ParseFloat(s, 64)
+	require.NoError(t, err)
+	return v
+}
+
+// stepMarks are the marks that lead up to one kind of step, all at one instant.
+func stepMarks(kind string) []Mark {
+	all := []Mark{{Kind: Begun, Place: "bench", Surface: "pattern", Material: "platinum-slow"}}
+	switch kind {
+	case "coat":
+		return append(all, Mark{Kind: CoatOn, Material: "lacquer"})
+	case "release":
+		return append(all, Mark{Kind: ReleaseOn, Material: "wax-naphtha"})
+	case "batch":
+		return append(all, Mark{Kind: Mixed})
+	}
+	return append(all, Mark{Kind: Mixed}, Mark{Kind: Poured})
+}
+
+func TestMainJobAtRoomAndCold(t *testing.T) {
+	for _, row := range records(t, "testdata/room.csv") {
+		t.Run(row["step"]+" at "+row["temp_c"], func(t *testing.T) {
+			s := bench(t)
+			last := steady(s, begin().Add(-time.Hour), time.Hour, number(t, row["temp_c"]))
+			markWork(t, s, begin(), stepMarks(row["step"])...)
+			o := s.Outlook(last)
+			steps := o.Molds[0].Steps
+			got := steps[len(steps)-1]
+			require.Equal(t, Running, got.Standing, got.Why)
+			minutes := got.Band.Likely.Sub(begin()).Minutes()
+			if row["likely_min"] != "" {
+				require.InDelta(t, number(t, row["likely_min"]), minutes, 0.01)
+			} else {
+				require.Greater(t, minutes, number(t, row["longer_than_min"]))
+			}
+			require.True(t, got.Band.Earliest.Before(got.Band.Likely) && got.Band.Likely.Before(got.Band.Latest))
+		})
+	}
+}
+
+// The projection made at the pour must be what then happens when the shop stays as it was.
+func TestProjectionComesTrueInSteadyAir(t *testing.T) {
+	for _, kind := range []string{"coat", "release", "batch", "cure"} {
+		s := bench(t)
+		last := steady(s, begin().Add(-time.Hour), time.Hour, 16)
+		markWork(t, s, begin(), stepMarks(kind)...)
+		told := lastStep(s.Outlook(last))
+		last = steady(s, begin(), 20*time.Hour, 16)
+		came := lastStep(s.Outlook(last))
+		require.WithinDuration(t, told.Band.Earliest, came.Band.Earliest, 15*time.Minute, kind)
+		require.WithinDuration(t, told.Band.Likely, came.Band.Likely, 2*time.Second, kind)
+		require.Contains(t, []Standing{Ready, Over}, came.Standing, kind)
+	}
+}
+
+func lastStep(o *Outlook) Step {
+	steps := o.Molds[0].Steps
+	return steps[len(steps)-1]
+}
+
+func TestReadyOnlyAtTheConservativeEnd(t *testing.T) {
+	s := bench(t)
+	steady(s, begin().Add(-time.Hour), time.Hour, 22.5)
+	markWork(t, s, begin(), stepMarks("cure")...)
+	last := steady(s, begin(), 4*time.Hour+2*time.Minute, 22.5)
+	require.Equal(t, Maybe, lastStep(s.Outlook(last)).Standing, "past the likely time is not enough")
+	band := lastStep(s.Outlook(last)).Band
+	last = steady(s, last, band.Latest.Sub(last)+2*time.Minute, 22.5)
+	require.Equal(t, Ready, lastStep(s.Outlook(last)).Standing)
+}
+
+func TestSilentProbeNeverSaysReady(t *testing.T) {
+	s := bench(t)
+	last := steady(s, begin().Add(-time.Hour), 2*time.Hour, 22.5)
+	markWork(t, s, begin(), stepMarks("cure")...)
+	got := lastStep(s.Outlook(last.Add(20 * time.Hour)))
+	require.Equal(t, CannotSay, got.Standing)
+	require.False(t, got.Band.Told())
+	require.Contains(t, got.Why, "probe air is silent")
+}
+
+func TestGapWidensTheBand(t *testing.T) {
+	width := func(hole time.Duration) time.Duration {
+		s := bench(t)
+		steady(s, begin().Add(-time.Hour), 90*time.Minute, 20)
+		markWork(t, s, begin(), stepMarks("cure")...)
+		last := steady(s, begin().Add(30*time.Minute+hole), time.Hour, 20)
+		b := lastStep(s.Outlook(last)).Band
+		return b.Latest.Sub(b.Earliest)
+	}
+	whole, short, long := width(time.Minute), width(time.Hour), width(90*time.Minute)
+	require.Less(t, whole, short)
+	require.Less(t, short, long)
+}
+
+func TestBelowTheFloorNothingIsTold(t *testing.T) {
+	s := bench(t)
+	last := steady(s, begin().Add(-time.Hour), 3*time.Hour, -2)
+	markWork(t, s, begin(), stepMarks("cure")...)
+	got := lastStep(s.Outlook(last))
+	require.Equal(t, CannotSay, got.Standing)
+	require.Zero(t, got.Share)
+	require.False(t, got.Band.Told())
+}
+
+func TestTackyPastItsTimeIsDoubtful(t *testing.T) {
+	s := bench(t)
+	steady(s, begin().Add(-time.Hour), time.Hour, 22.5)
+	markWork(t, s, begin(), stepMarks("cure")...)
+	last := steady(s, begin(), 8*time.Hour, 22.5)
+	require.Equal(t, Ready, lastStep(s.Outlook(last)).Standing)
+	require.NoError(t, s.Mark(Mark{ID: 9, Mold: "frieze", Kind: Checked, Of: Cup, Found: Tacky, At: last}))
+	require.Equal(t, Doubtful, lastStep(s.Outlook(last)).Standing, "no projection overrides a tacky cup past its time")
+}
+
+// What the shop tells follows from the set of readings and marks, not from the order they came in.
+func TestOrderDoesNotMatter(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		n := rapid.IntRange(20, 120).Draw(t, "readings")
+		var readings []sensors.Reading
+		at := map[string]time.Time{"air": begin().Add(-30 * time.Minute), "skin": begin().Add(-29 * time.Minute)}
+		for range n {
+			probe := rapid.SampledFrom([]string{"air", "skin"}).Draw(t, "probe")
+			at[probe] = at[probe].Add(time.Duration(rapid.SampledFrom([]int{7, 60, 61, 300, 1200, 9000}).Draw(t, "after")) * time.Second)
+			readings = append(readings, airReading(probe, at[probe], rapid.Float64Range(-3, 35).Draw(t, "temp"), rapid.Float64Range(0.2, 1).Draw(t, "rh")))
+		}
+		marks := []Mark{
+			{ID: 1, Mold: "frieze", Kind: Begun, At: begin(), Place: "bench", Surface: "pattern", Material: "platinum-slow"},
+			{ID: 2, Mold: "frieze", Kind: CoatOn, At: begin().Add(3 * time.Minute), Material: "lacquer"},
+			{ID: 3, Mold: "frieze", Kind: ReleaseOn, At: begin().Add(100 * time.Minute), Material: "wax-naphtha"},
+			{ID: 4, Mold: "frieze", Kind: Mixed, At: begin().Add(3 * time.Hour)},
+			{ID: 5, Mold: "frieze", Kind: Poured, At: begin().Add(200 * time.Minute)},
+			{ID: 6, Mold: "frieze", Kind: Mixed, At: begin().Add(170 * time.Minute), Corrects: 4},
+		}
+		end := begin().Add(400 * time.Hour)
+		want := folded(t, readings, marks, 0).Outlook(end)
+		order := rapid.Permutation(readings).Draw(t, "order")
+		got := folded(t, order, marks, rapid.IntRange(0, n).Draw(t, "marks after")).Outlook(end)
+		if !reflect.DeepEqual(plain(want), plain(got)) {
+			t.Fatalf("told in order:\n%+v\ntold out of order:\n%+v", lastStep(want), lastStep(got))
+		}
+	})
+}
+
+// folded gives a shop all marks after the first few readings.
+func folded(t require.TestingT, readings []sensors.Reading, marks []Mark, after int) *Shop {
+	s := bench(t)
+	for i, r := range readings {
+		if i == after {
+			markAll(t, s, marks)
+		}
+		s.Reading(r)
+	}
+	if after >= len(readings) {
+		markAll(t, s, marks)
+	}
+	return s
+}
+
+func markAll(t require.TestingT, s *Shop, marks []Mark) {
+	for _, m := range marks {
+		require.NoError(t, s.Mark(m))
+	}
+}
+
+// plain makes outlooks comparable: NaN equals NaN.
+func plain(o *Outlook) Outlook {
+	out := *o
+	out.Places = append([]PlaceOutlook(nil), o.Places...)
+	for i := range out.Places {
+		p := &out.Places[i]
+		for _, v := range []*float64{&p.TempC, &p.Humidity, &p.DewPointC} {
+			if math.IsNaN(*v) {
+				*v = -999
+			}
+		}
+	}
+	out.Probes = append([]ProbeOutlook(nil), o.Probes...)
+	for i := range out.Probes {
+		if p := &out.Probes[i]; math.IsNaN(p.Humidity) {
+			p.Humidity = -999
+		}
+		if p := &out.Probes[i]; math.IsNaN(p.TempC) {
+			p.TempC = -999
+		}
+	}
+	return out
+}
