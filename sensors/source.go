@@ -18,6 +18,10 @@ type Source interface {
 type Sample struct {
 	TempC    float64 // NaN when not measured
 	Humidity float64 // ratio 0..1; NaN when not measured
+
+	// At is the instant of the measurement where the driver knows it better than "when Sense was
+	// called", such as the start of a conversion shared by several probes. Zero otherwise.
+	At time.Time
 }
 
 // Probe is one measuring device that is open.

@@ -1,0 +1,322 @@
+package sensors
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"math"
+	"math/rand/v2"
+	"time"
+)
+
+// Polled is one probe that a [Poller] asks.
+type Polled struct {
+	Name     string        // the maker's name for the probe
+	Every    time.Duration // between measurements, on the Poller's clock; 60 s when zero
+	Deadline time.Duration // how long one may take, in real time; 10 s when zero
+	Open     Opener
+	Limits   Limits // what is believable at its place
+}
+
+// Poller is the [Source] that asks the probes of one bus, one after the other and never two at once.
+// A probe that fails or gives a doubtful value is closed and opened afresh, after 1, 2, 4 ... 60 s.
+// A measurement that blocks in the kernel cannot be ended from here; it is reported as [Timeout] and
+// nothing else is started on the bus until it returns.
+type Poller struct {
+	Clock  Clock // RealClock when nil
+	Probes []Polled
+	Log    *slog.Logger // says when a probe fails and when it is back; silent when nil
+	Seed   uint64       // of the ±20 % by which the waits vary, so that several buses do not fall into step
+}
+
+const (
+	defaultEvery    = time.Minute
+	defaultDeadline = 10 * time.Second
+	confirmAfter    = time.Second // between a first value that needs another and that other
+	grace           = time.Second // real time beyond the deadline in which a call may still return by itself
+	goodsToForget   = 3           // good samples in a row after which failures are forgotten
+	longestBackOff  = time.Minute
+	jitter          = 0.2
+)
+
+// Run polls until ctx ends and then closes the probes. With no probes it returns at once.
+func (p *Poller) Run(ctx context.Context, out chan<- Reading) error {
+	b, err := p.begin()
+	if err != nil {
+		return err
+	}
+	defer b.close()
+	for len(b.targets) > 0 {
+		t := b.next()
+		if err := b.clock.Wait(ctx, t.due); err != nil {
+			return err
+		}
+		r := b.poll(ctx, t)
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		select {
+		case out <- r.Rounded():
+		case <-ctx.Done():
+			return ctx.Err()
+		}
+	}
+	return nil
+}
+
+func (p *Poller) begin() (*bus, error) {
+	b := &bus{clock: p.Clock, log: p.Log, rand: rand.New(rand.NewPCG(p.Seed, 0))}
+	if b.clock == nil {
+		b.clock = RealClock{}
+	}
+	if b.log == nil {
+		b.log = slog.New(slog.DiscardHandler)
+	}
+	now := b.clock.Now()
+	for _, probe := range p.Probes {
+		if probe.Name == "" || probe.Open == nil || probe.Every < 0 || probe.Deadline < 0 {
+			return nil, fmt.Errorf("poll probe %q: it needs a name, a way to open it and no negative times", probe.Name)
+		}
+		if probe.Every == 0 {
+			probe.Every = defaultEvery
+		}
+		if probe.Deadline == 0 {
+			probe.Deadline = defaultDeadline
+		}
+		b.targets = append(b.targets, &target{Polled: probe, judge: NewJudge(probe.Limits), begin: now, due: now})
+	}
+	return b, nil
+}
+
+// bus is the running state of a Poller.
+type bus struct {
+	clock   Clock
+	log     *slog.Logger
+	rand    *rand.Rand
+	targets []*target
+	hung    *hung // the call that did not return, if any
+}
+
+// target is a probe and what has become of it. Instants keep the clock's monotonic part, so a step of
+// the wall clock does not disturb the rhythm.
+type target struct {
+	Polled
+	judge  *Judge
+	probe  Probe // nil while closed
+	stale  bool  // the open probe gave a doubtful value and is to be replaced
+	begin  time.Time
+	due    time.Time
+	misses int // failures not yet forgotten
+	goods  int // good samples since the last failure
+}
+
+// next returns the probe that is due first; among equals the one named first, so that the probes of
+// one round follow each other.
+func (b *bus) next() *target {
+	first := b.targets[0]
+	for _, t := range b.targets[1:] {
+		if t.due.Before(first.due) {
+			first = t
+		}
+	}
+	return first
+}
+
+// poll makes one attempt and sets when the next is due.
+func (b *bus) poll(ctx context.Context, t *target) Reading {
+	o := b.attempt(ctx, t)
+	if ctx.Err() != nil {
+		return Reading{}
+	}
+	if o.err != nil {
+		b.failed(t, o.err)
+		return Failed(t.Name, o.at.UTC(), o.err)
+	}
+	r := Reading{Probe: t.Name, At: o.at.UTC()}
+	r.Temp, r.Humidity = t.judge.Judge(o.at, o.sample)
+	switch f := doubt(r); f {
+	case NoFault:
+		b.succeeded(t)
+	case Unsure:
+		t.due = b.clock.Now().Add(min(confirmAfter, t.Every))
+	default:
+		t.stale = true
+		b.failed(t, &FaultError{Fault: f, Doing: fmt.Sprintf("probe %q measured %g °C, humidity %g", t.Name, o.sample.TempC, o.sample.Humidity)})
+	}
+	return r
+}
+
+// doubt returns the fault for which the probe should be opened afresh, or [Unsure] if it only needs
+// to be asked again.
+func doubt(r Reading) Fault {
+	worst := NoFault
+	for _, m := range [...]Measure{r.Temp, r.Humidity} {
+		switch {
+		case m.Fault == NoFault:
+		case worst == NoFault || worst == Unsure:
+			worst = m.Fault
+		}
+	}
+	return worst
+}
+
+func (b *bus) succeeded(t *target) {
+	if t.goods++; t.goods == goodsToForget && t.misses > 0 {
+		b.log.Info("probe is back", "probe", t.Name, "failures", t.misses)
+		t.misses = 0
+	}
+	now := b.clock.Now()
+	rounds := now.Sub(t.begin)/t.Every + 1
+	t.due = t.begin.Add(rounds * t.Every)
+}
+
+func (b *bus) failed(t *target, err error) {
+	if t.misses == 0 {
+		b.log.Warn("probe fails", "probe", t.Name, "fault", FaultOf(err).String(), "err", err)
+	}
+	t.goods = 0
+	t.misses++
+	wait := float64(backOff(t.misses, t.Every))
+	t.due = b.clock.Now().Add(time.Duration(wait * (1 + jitter*(2*b.rand.Float64()-1))))
+}
+
+// backOff returns the wait after a number of failures: doubling from a second up to a minute, or to the
+// probe's own interval where that is longer.
+func backOff(misses int, every time.Duration) time.Duration {
+	if misses > 6 {
+		return max(longestBackOff, every)
+	}
+	return time.Duration(math.Exp2(float64(misses-1))) * time.Second
+}
+
+// outcome is what an attempt came to. With an error the probe is closed.
+type outcome struct {
+	probe  Probe
+	opened bool
+	at     time.Time
+	sample Sample
+	err    error
+}
+
+// hung is a call that outlived its deadline.
+type hung struct {
+	probe string
+	since time.Time
+	done  <-chan outcome
+}
+
+// attempt measures once under the probe's deadline, unless a call still holds the bus.
+func (b *bus) attempt(ctx context.Context, t *target) outcome {
+	began := b.clock.Now()
+	if err := b.held(t); err != nil {
+		return outcome{at: began, err: err}
+	}
+	limited, cancel := context.WithTimeout(ctx, t.Deadline)
+	defer cancel()
+	done := make(chan outcome, 1)
+	go func(probe Probe, stale bool) { done <- measure(limited, b.clock, t.Polled, probe, stale) }(t.probe, t.stale)
+	t.probe, t.stale = nil, false
+	o, ok := await(ctx, done, t.Deadline+grace)
+	if !ok {
+		b.hung = &hung{probe: t.Name, since: began, done: done}
+		return outcome{at: began, err: &FaultError{Fault: Timeout,
+			Doing: fmt.Sprintf("measure with probe %q: the driver did not return in %s; if this lasts, cut the power of the probe", t.Name, t.Deadline)}}
+	}
+	t.probe = o.probe
+	if o.opened {
+		t.judge.Reopened()
+	}
+	return o
+}
+
+// held returns an error while a call still holds the bus.
+func (b *bus) held(t *target) error {
+	if b.hung == nil {
+		return nil
+	}
+	select {
+	case <-b.hung.done:
+		b.log.Info("bus is free again", "probe", b.hung.probe)
+		b.hung = nil
+		return nil
+	default:
+	}
+	return &FaultError{Fault: Timeout, Doing: fmt.Sprintf("measure with probe %q: the bus is held by probe %q since %s",
+		t.Name, b.hung.probe, b.hung.since.UTC().Format(time.RFC3339))}
+}
+
+// await waits for a result: for as long as patience says, and only [grace] once ctx has ended.
+func await(ctx context.Context, done <-chan outcome, patience time.Duration) (outcome, bool) {
+	timer := time.NewTimer(patience)
+	defer timer.Stop()
+	select {
+	case o := <-done:
+		return o, true
+	case <-timer.C:
+		return outcome{}, false
+	case <-ctx.Done():
+	}
+	timer.Reset(grace)
+	select {
+	case o := <-done:
+		return o, true
+	case <-timer.C:
+		return outcome{}, false
+	}
+}
+
+// measure opens the probe if need be and senses once. It alone touches the bus.
+func measure(ctx context.Context, clock Clock, p Polled, probe Probe, stale bool) (o outcome) {
+	o = outcome{probe: probe, at: clock.Now()}
+	defer func() {
+		if o.err == nil && ctx.Err() != nil {
+			o.err = &FaultError{Fault: Timeout, Doing: fmt.Sprintf("measure with probe %q", p.Name), Cause: ctx.Err()}
+		}
+		if o.err != nil && o.probe != nil {
+			if err := o.probe.Close(); err != nil {
+				o.err = errors.Join(o.err, err)
+			}
+			o.probe = nil
+		}
+	}()
+	if stale && o.probe != nil {
+		if o.err = o.probe.Close(); o.err != nil {
+			o.probe = nil
+			return o
+		}
+		o.probe = nil
+	}
+	if o.probe == nil {
+		if o.probe, o.err = p.Open(ctx); o.err != nil {
+			o.probe = nil
+			return o
+		}
+		o.opened = true
+	}
+	o.at = clock.Now()
+	o.sample, o.err = o.probe.Sense(ctx)
+	if o.err == nil && math.IsNaN(o.sample.TempC) && math.IsNaN(o.sample.Humidity) {
+		o.err = &FaultError{Fault: Malformed, Doing: fmt.Sprintf("measure with probe %q: the driver gave no value", p.Name)}
+	}
+	if !o.sample.At.IsZero() {
+		o.at = o.sample.At
+	}
+	return o
+}
+
+// close gives up every probe, without waiting for ever for one that blocks.
+func (b *bus) close() {
+	done := make(chan outcome, 1)
+	go func() {
+		for _, t := range b.targets {
+			if t.probe != nil {
+				if err := t.probe.Close(); err != nil {
+					b.log.Warn("probe does not close", "probe", t.Name, "err", err)
+				}
+			}
+		}
+		done <- outcome{}
+	}()
+	await(context.Background(), done, grace)
+}
