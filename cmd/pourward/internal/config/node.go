@@ -1,0 +1,209 @@
+package config
+
+import (
+	"errors"
+	"fmt"
+	"strings"
+	"unicode/utf8"
+
+	"github.com/goccy/go-yaml"
+	"github.com/goccy/go-yaml/ast"
+	"github.com/goccy/go-yaml/lexer"
+	"github.com/goccy/go-yaml/parser"
+	"github.com/goccy/go-yaml/token"
+)
+
+// kind is what a value is in YAML, before anything is read into it. Its words appear in messages.
+type kind string
+
+const (
+	emptyKind  kind = "empty"
+	textKind   kind = "text"
+	numberKind kind = "a number"
+	truthKind  kind = "true or false"
+	listKind   kind = "a list"
+	groupKind  kind = "a group of keys"
+)
+
+// spot is a position in the file; both count from 1.
+type spot struct{ line, column int }
+
+// node is one value of the file, freed of everything the configuration does not use: anchors,
+// aliases, tags, merge keys and second documents are problems already reported.
+type node struct {
+	kind   kind
+	text   string // of text, numbers and truths: as written, quotes taken off
+	at     spot
+	items  []*node // of a list
+	fields []field // of a group, in order, no key twice
+}
+
+// field is one key of a group with its value.
+type field struct {
+	key   string
+	at    spot
+	value *node // nil when the value itself is a problem already reported
+}
+
+const (
+	maxBytes = 64 << 10 // of a file; far more than any shop needs
+	maxDepth = 32       // of brackets; the parser slows with the square of it
+)
+
+// tree reads the file's text. It returns nil when there is no use in looking further.
+func (r *reader) tree(data []byte) *node {
+	if len(data) > maxBytes {
+		r.report(spot{1, 1}, fmt.Sprintf("the file is larger than %d KiB", maxBytes>>10), "is this the right file?")
+		return nil
+	}
+	text := strings.TrimPrefix(string(data), "\ufeff")
+	if !utf8.ValidString(text) {
+		r.report(firstBad(text), "this character is not UTF-8", "save the file as UTF-8")
+		return nil
+	}
+	tokens := lexer.Tokenize(text)
+	if deep := tooDeep(tokens); deep != nil {
+		r.report(spotOf(deep), fmt.Sprintf("more than %d brackets are open here", maxDepth), "close them")
+		return nil
+	}
+	file, err := parser.Parse(tokens, 0, parser.AllowDuplicateMapKey())
+	if err != nil {
+		r.reportSyntax(err)
+		return nil
+	}
+	return r.document(file)
+}
+
+// firstBad is the spot of the first character of text that is not UTF-8.
+func firstBad(text string) spot {
+	for i := range text {
+		if r, size := utf8.DecodeRuneInString(text[i:]); r == utf8.RuneError && size == 1 {
+			line := text[strings.LastIndexByte(text[:i], '\n')+1 : i]
+			return spot{1 + strings.Count(text[:i], "\n"), 1 + utf8.RuneCountInString(line)}
+		}
+	}
+	return spot{1, 1}
+}
+
+func tooDeep(tokens token.Tokens) *token.Token {
+	depth := 0
+	for _, t := range tokens {
+		switch t.Type {
+		case token.SequenceStartType, token.MappingStartType:
+			depth++
+		case token.SequenceEndType, token.MappingEndType:
+			depth--
+		}
+		if depth > maxDepth {
+			return t
+		}
+	}
+	return nil
+}
+
+func (r *reader) reportSyntax(err error) {
+	at, message := spot{1, 1}, err.Error()
+	var located yaml.Error
+	if errors.As(err, &located) {
+		message = located.GetMessage()
+		if t := located.GetToken(); t != nil {
+			at = spotOf(t)
+		}
+	}
+	r.report(at, "not YAML: "+message, `indent with spaces, and put text with signs in it in quotes, e.g. "%"`)
+}
+
+// document returns the file's one document; an empty file is an empty group.
+func (r *reader) document(file *ast.File) *node {
+	var root *node
+	for _, doc := range file.Docs {
+		switch {
+		case doc.Body == nil || doc.Body.Type() == ast.NullType:
+		case root != nil:
+			r.report(spotOf(doc.Body.GetToken()), "a second document begins here", "keep all in one, without ---")
+		default:
+			if root = r.node(doc.Body); root == nil {
+				return nil
+			}
+		}
+	}
+	switch {
+	case root == nil:
+		return &node{kind: groupKind, at: spot{1, 1}}
+	case root.kind != groupKind:
+		r.report(root.at, isNot(root, groupKind).what, "write e.g. shop: "+shopExample)
+		return nil
+	}
+	return root
+}
+
+// node frees one value of the parser's types; nil means that a problem was reported.
+func (r *reader) node(n ast.Node) *node {
+	at := spotOf(n.GetToken())
+	switch n := n.(type) {
+	case *ast.NullNode:
+		return &node{kind: emptyKind, at: at}
+	case *ast.StringNode:
+		return &node{kind: textKind, text: n.Value, at: at}
+	case *ast.LiteralNode:
+		return &node{kind: textKind, text: n.Value.Value, at: at}
+	case *ast.IntegerNode, *ast.FloatNode, *ast.InfinityNode, *ast.NanNode:
+		return &node{kind: numberKind, text: n.GetToken().Value, at: at}
+	case *ast.BoolNode:
+		return &node{kind: truthKind, text: n.GetToken().Value, at: at}
+	case *ast.SequenceNode:
+		return r.listNode(n, at)
+	case *ast.MappingNode:
+		return r.groupNode(n, at)
+	}
+	r.report(at, "anchors, aliases, tags and directives are not used here", "write the value itself")
+	return nil
+}
+
+func (r *reader) listNode(n *ast.SequenceNode, at spot) *node {
+	out := &node{kind: listKind, at: at}
+	for _, value := range n.Values {
+		if item := r.node(value); item != nil {
+			out.items = append(out.items, item)
+		}
+	}
+	return out
+}
+
+func (r *reader) groupNode(n *ast.MappingNode, at spot) *node {
+	out := &node{kind: groupKind, at: at}
+	first := map[string]spot{}
+	for i, entry := range n.Values {
+		key := entry.Key.GetToken()
+		f := field{key: key.Value, at: spotOf(key)}
+		if i == 0 && !n.IsFlowStyle {
+			out.at = f.at // the parser's own position is that of the colon
+		}
+		switch before, twice := first[f.key]; {
+		case !isPlainKey(entry.Key):
+			r.report(f.at, "this is no plain key", "write e.g. name: value")
+		case twice:
+			r.report(f.at, fmt.Sprintf("key %q is here a second time, first on line %d", f.key, before.line), "keep one of them")
+		default:
+			first[f.key] = f.at
+			f.value = r.node(entry.Value)
+			out.fields = append(out.fields, f)
+		}
+	}
+	return out
+}
+
+func isPlainKey(key ast.MapKeyNode) bool {
+	switch key.(type) {
+	case *ast.StringNode, *ast.IntegerNode, *ast.FloatNode, *ast.BoolNode, *ast.NullNode:
+		return true
+	}
+	return false
+}
+
+func spotOf(t *token.Token) spot {
+	if t == nil || t.Position == nil {
+		return spot{1, 1}
+	}
+	return spot{t.Position.Line, t.Position.Column}
+}
