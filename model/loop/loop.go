@@ -1,0 +1,153 @@
+// Package loop runs the shop: one goroutine takes every reading and mark, puts it on record, folds it
+// into the model and publishes what follows.
+//
+// Live, demo, replay and tests run this same loop with another clock and another source.
+package loop
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"sync/atomic"
+	"time"
+
+	"pourward/model"
+	"pourward/sensors"
+)
+
+// Record keeps readings and marks. It is used by the loop's goroutine only.
+type Record interface {
+	// AppendReading takes a reading; it may be kept in memory until the next Flush.
+	AppendReading(sensors.Reading) error
+	// AppendMark makes a mark safe before it returns, and gives it its number.
+	AppendMark(context.Context, model.Mark) (model.Mark, error)
+	// Flush makes every reading taken so far safe.
+	Flush(context.Context) error
+	// Waiting is the number of readings that are not safe yet.
+	Waiting() int
+	// Marks returns every mark, by number.
+	Marks(context.Context) ([]model.Mark, error)
+	// Readings yields the readings of all probes from an instant up to, not including, another, in
+	// order of time.
+	Readings(ctx context.Context, from, to time.Time, yield func(sensors.Reading) error) error
+	// Span returns the instants of the first and last reading on record; zero when there is none.
+	Span(context.Context) (first, last time.Time, err error)
+}
+
+// Options set up a [Loop]. All but Publish and Log are required.
+type Options struct {
+	Setup   model.Setup
+	Record  Record
+	Clock   sensors.Clock
+	Flush   time.Duration         // longest time for which a reading may be unsafe; zero = 60 s
+	Tell    time.Duration         // least time between two snapshots when only readings come; zero = none
+	Publish func(*model.Snapshot) // called on the loop's goroutine with every new snapshot
+	Log     *slog.Logger
+}
+
+// Loop owns the shop's state.
+type Loop struct {
+	opts   Options
+	shop   *model.Shop
+	asks   chan ask
+	latest atomic.Pointer[model.Snapshot]
+	health health
+	synced time.Time // when readings were last made safe, as the clock gave it: steps of wall time do not matter
+}
+
+// ask is a mark on its way to the loop.
+type ask struct {
+	mark   model.Mark
+	answer chan<- answer
+}
+
+type answer struct {
+	mark model.Mark
+	err  error
+}
+
+// defaults.
+const (
+	defaultFlush = 60 * time.Second
+	clockSlack   = time.Minute // how far ahead of the shop clock a mark may lie
+	forgetEvery  = 1000        // readings
+)
+
+// ErrRefused wraps the reason why a mark does not make sense; nothing was stored.
+var ErrRefused = errors.New("mark refused")
+
+// New makes a loop and folds what is on record, so that it goes on where the last one stopped.
+func New(ctx context.Context, opts Options) (*Loop, error) {
+	if opts.Flush == 0 {
+		opts.Flush = defaultFlush
+	}
+	if opts.Log == nil {
+		opts.Log = slog.New(slog.DiscardHandler)
+	}
+	l := &Loop{opts: opts, asks: make(chan ask)}
+	l.health.begin(opts.Clock.Now(), opts.Setup.Probes)
+	l.synced = opts.Clock.Now()
+	if err := l.rebuild(ctx, nil); err != nil {
+		return nil, err
+	}
+	l.publish(l.now())
+	return l, nil
+}
+
+// Snapshot returns what was last published; anyone may call it at any time.
+func (l *Loop) Snapshot() *model.Snapshot { return l.latest.Load() }
+
+// rebuild folds the record anew, with one more mark where one is given.
+func (l *Loop) rebuild(ctx context.Context, more *model.Mark) error {
+	shop, err := model.NewShop(l.opts.Setup)
+	if err != nil {
+		return fmt.Errorf("set up the shop: %w", err)
+	}
+	marks, err := l.opts.Record.Marks(ctx)
+	if err != nil {
+		return fmt.Errorf("read the marks on record: %w", err)
+	}
+	if more != nil && (len(marks) == 0 || marks[len(marks)-1].ID < more.ID) {
+		marks = append(marks, *more)
+	}
+	for _, m := range marks {
+		if err := shop.Mark(m); err != nil {
+			l.opts.Log.Error("a mark on record does not fit any more and is left out", "mark", m.ID, "says", m.String(), "err", err)
+		}
+	}
+	_, last, err := l.opts.Record.Span(ctx)
+	if err != nil {
+		return fmt.Errorf("read the span of the record: %w", err)
+	}
+	if !last.IsZero() {
+		err = l.opts.Record.Readings(ctx, shop.Needs(last), last.Add(time.Millisecond), func(r sensors.Reading) error {
+			shop.Reading(r)
+			return nil
+		})
+		if err != nil {
+			return fmt.Errorf("read the readings on record: %w", err)
+		}
+	}
+	l.shop = shop
+	return nil
+}
+
+// now is the instant to tell of: the shop clock's, but never before the newest reading.
+func (l *Loop) now() time.Time {
+	now := l.opts.Clock.Now().UTC()
+	if s := l.latest.Load(); s != nil && s.Outlook.At.After(now) {
+		return s.Outlook.At
+	}
+	return now
+}
+
+// publish tells everyone what is known at an instant.
+func (l *Loop) publish(at time.Time) {
+	s := &model.Snapshot{Outlook: l.shop.Outlook(at), Health: l.health.snapshot()}
+	s.Health.Journal.LastSync, s.Health.Journal.Waiting = l.synced.UTC(), l.opts.Record.Waiting()
+	l.latest.Store(s)
+	if l.opts.Publish != nil {
+		l.opts.Publish(s)
+	}
+}

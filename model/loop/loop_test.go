@@ -1,0 +1,211 @@
+package loop_test
+
+import (
+	"context"
+	"errors"
+	"sync/atomic"
+	"testing"
+	"testing/synctest"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"pourward/model"
+	"pourward/model/loop"
+	"pourward/sensors"
+)
+
+// shelf is a Record in memory that keeps everything and can be told to fail.
+type shelf struct {
+	loop.Memory
+	safe, waiting []sensors.Reading
+	full          atomic.Bool
+}
+
+// err is what a full disk says.
+func (s *shelf) err() error {
+	if s.full.Load() {
+		return errors.New("no space left on device")
+	}
+	return nil
+}
+
+func (s *shelf) AppendReading(r sensors.Reading) error {
+	s.waiting = append(s.waiting, r)
+	return s.err()
+}
+
+func (s *shelf) AppendMark(ctx context.Context, m model.Mark) (model.Mark, error) {
+	if err := s.err(); err != nil {
+		return model.Mark{}, err
+	}
+	return s.Memory.AppendMark(ctx, m)
+}
+
+func (s *shelf) Flush(context.Context) error {
+	err := s.err()
+	if err == nil {
+		s.safe, s.waiting = append(s.safe, s.waiting...), nil
+	}
+	return err
+}
+
+func (s *shelf) Waiting() int { return len(s.waiting) }
+
+func (s *shelf) Readings(_ context.Context, from, to time.Time, yield func(sensors.Reading) error) error {
+	for _, r := range s.safe {
+		if !r.At.Before(from) && r.At.Before(to) {
+			if err := yield(r); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+func (s *shelf) Span(context.Context) (first, last time.Time, err error) {
+	for _, r := range s.safe {
+		if first.IsZero() {
+			first = r.At
+		}
+		last = r.At
+	}
+	return first, last, nil
+}
+
+func setup() model.Setup {
+	return model.Setup{Places: []string{"bench"}, Probes: []model.Probe{{Name: "air", Place: "bench", Every: 10 * time.Second}}}
+}
+
+// running is a loop at work in a synctest bubble, fed with 20 °C every ten seconds.
+func running(t *testing.T, s *shelf) (*loop.Loop, func()) {
+	l, err := loop.New(t.Context(), loop.Options{Setup: setup(), Record: s, Clock: sensors.RealClock{}})
+	require.NoError(t, err)
+	ctx, cancel := context.WithCancel(t.Context())
+	readings, done := make(chan sensors.Reading), make(chan error)
+	go func() { done <- l.Run(ctx, readings) }()
+	go func() {
+		for ctx.Err() == nil {
+			select {
+			case readings <- sensors.Reading{Probe: "air", At: time.Now(), Temp: sensors.GoodMeasure(20)}:
+			case <-ctx.Done():
+			}
+			_ = sensors.RealClock{}.Wait(ctx, time.Now().Add(10*time.Second))
+		}
+	}()
+	return l, func() {
+		cancel()
+		require.NoError(t, <-done)
+	}
+}
+
+func mark(t *testing.T, l *loop.Loop, m model.Mark) model.Mark {
+	t.Helper()
+	m.Mold = "frieze"
+	got, err := l.Mark(t.Context(), m)
+	require.NoError(t, err)
+	return got
+}
+
+func TestLateMarkCountsFromWhenItHappened(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		l, stop := running(t, &shelf{})
+		defer stop()
+		time.Sleep(2 * time.Hour)
+		at := time.Now().Add(-100 * time.Minute)
+		mark(t, l, model.Mark{Kind: model.Begun, Place: "bench", Material: "platinum-slow", At: at})
+		got := mark(t, l, model.Mark{Kind: model.CoatOn, Material: "lacquer", At: at})
+		require.EqualValues(t, 2, got.ID)
+		o := l.Snapshot().Outlook
+		require.Greater(t, o.Molds[0].Steps[0].Share, 0.99, "the readings of the last 100 minutes were folded")
+	})
+}
+
+func TestRefusedMarkIsNotStored(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		s := &shelf{}
+		l, stop := running(t, s)
+		defer stop()
+		for _, m := range []model.Mark{
+			{Kind: model.Poured, Mold: "frieze"},
+			{Kind: model.Begun, Mold: "frieze", Place: "moon"},
+			{Kind: model.Begun, Mold: "frieze", Place: "bench", At: time.Now().Add(time.Hour)},
+		} {
+			_, err := l.Mark(t.Context(), m)
+			require.ErrorIs(t, err, loop.ErrRefused)
+		}
+		marks, err := s.Marks(t.Context())
+		require.NoError(t, err)
+		require.Empty(t, marks)
+	})
+}
+
+func TestReadingsAreSafeWithinAMinute(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		s := &shelf{}
+		l, stop := running(t, s)
+		for range 30 {
+			time.Sleep(17 * time.Second)
+			synctest.Wait()
+			require.LessOrEqual(t, l.Snapshot().Health.Journal.Waiting, 7)
+		}
+		stop()
+		require.Zero(t, s.Waiting(), "a clean stop leaves nothing unsafe")
+	})
+}
+
+func TestFailingRecordDoesNotStopTheShop(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		s := &shelf{}
+		l, stop := running(t, s)
+		defer stop()
+		mark(t, l, model.Mark{Kind: model.Begun, Place: "bench"})
+		s.full.Store(true)
+		_, err := l.Mark(t.Context(), model.Mark{Kind: model.CoatOn, Mold: "frieze", Material: "lacquer"})
+		require.ErrorContains(t, err, "not safe")
+		time.Sleep(5 * time.Minute)
+		synctest.Wait()
+		snap := l.Snapshot()
+		require.Contains(t, snap.Health.Journal.Err, "no space left")
+		require.WithinDuration(t, time.Now(), snap.Outlook.Probes[0].Last, 11*time.Second, "measuring goes on")
+		s.full.Store(false)
+		time.Sleep(70 * time.Second)
+		synctest.Wait()
+		require.Empty(t, l.Snapshot().Health.Journal.Err)
+	})
+}
+
+func TestSilenceIsNoticed(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		l, err := loop.New(t.Context(), loop.Options{Setup: setup(), Record: &shelf{}, Clock: sensors.RealClock{}})
+		require.NoError(t, err)
+		ctx, cancel := context.WithCancel(t.Context())
+		readings, done := make(chan sensors.Reading, 1), make(chan error)
+		go func() { done <- l.Run(ctx, readings) }()
+		readings <- sensors.Reading{Probe: "air", At: time.Now(), Temp: sensors.GoodMeasure(20)}
+		synctest.Wait()
+		require.False(t, l.Snapshot().Outlook.Probes[0].Silent)
+		time.Sleep(5 * time.Minute)
+		synctest.Wait()
+		require.True(t, l.Snapshot().Outlook.Probes[0].Silent)
+		cancel()
+		require.NoError(t, <-done)
+	})
+}
+
+func TestRestartTellsTheSame(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		s := &shelf{}
+		l, stop := running(t, s)
+		mark(t, l, model.Mark{Kind: model.Begun, Place: "bench", Material: "platinum-slow"})
+		mark(t, l, model.Mark{Kind: model.Mixed})
+		mark(t, l, model.Mark{Kind: model.Poured})
+		time.Sleep(3 * time.Hour)
+		synctest.Wait()
+		stop()
+		before := l.Snapshot().Outlook
+		again, err := loop.New(t.Context(), loop.Options{Setup: setup(), Record: s, Clock: sensors.RealClock{}})
+		require.NoError(t, err)
+		require.Equal(t, before.Molds, again.Snapshot().Outlook.Molds, "the same bits")
+	})
+}

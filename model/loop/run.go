@@ -1,0 +1,185 @@
+package loop
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"time"
+
+	"pourward/model"
+	"pourward/sensors"
+)
+
+// tellEvery is how often the outlook is told anew when no reading comes.
+const tellEvery = 10 * time.Second
+
+// Run takes readings and marks until ctx ends or readings is closed, then makes everything safe. It
+// returns nil in both cases; an error means that the last readings could not be made safe.
+func (l *Loop) Run(ctx context.Context, readings <-chan sensors.Reading) error {
+	beat, stop := l.beat(ctx)
+	defer stop()
+	for {
+		select {
+		case <-ctx.Done():
+			return l.finish(ctx)
+		case r, ok := <-readings:
+			if !ok {
+				return l.finish(ctx)
+			}
+			l.take(r)
+			l.takeWaiting(readings)
+			l.settle(ctx)
+		case a := <-l.asks:
+			mark, err := l.mark(ctx, a.mark)
+			a.answer <- answer{mark, err}
+		case <-beat:
+			l.settle(ctx)
+		}
+	}
+}
+
+// beat ticks by the shop clock, so that silence is noticed.
+func (l *Loop) beat(ctx context.Context) (<-chan struct{}, func()) {
+	ctx, stop := context.WithCancel(ctx)
+	out := make(chan struct{})
+	go func() {
+		for l.opts.Clock.Wait(ctx, l.opts.Clock.Now().Add(tellEvery)) == nil {
+			select {
+			case out <- struct{}{}:
+			case <-ctx.Done():
+			}
+		}
+	}()
+	return out, stop
+}
+
+// takeWaiting takes what else has come meanwhile, so that a burst is told once.
+func (l *Loop) takeWaiting(readings <-chan sensors.Reading) {
+	for range 256 {
+		select {
+		case r, ok := <-readings:
+			if !ok {
+				return
+			}
+			l.take(r)
+		default:
+			return
+		}
+	}
+}
+
+// take puts one reading on record and folds it.
+func (l *Loop) take(r sensors.Reading) {
+	r = r.Rounded()
+	l.health.count(r)
+	if r.Err != nil {
+		l.opts.Log.Debug("no reading", "probe", r.Probe, "err", r.Err)
+		return
+	}
+	if err := l.opts.Record.AppendReading(r); err != nil {
+		l.failed("record a reading", err)
+	} else {
+		l.health.journal.Readings++
+	}
+	l.shop.Reading(r)
+	if l.health.journal.Readings%forgetEvery == 0 {
+		l.shop.Forget()
+	}
+}
+
+// settle makes readings safe when it is time, and tells what is known now.
+func (l *Loop) settle(ctx context.Context) {
+	if l.opts.Clock.Now().Sub(l.synced) >= l.opts.Flush {
+		l.flush(ctx)
+	}
+	if now := l.now(); now.Sub(l.latest.Load().Outlook.At) >= l.opts.Tell {
+		l.publish(now)
+	}
+}
+
+func (l *Loop) flush(ctx context.Context) {
+	if err := l.opts.Record.Flush(ctx); err != nil {
+		l.failed("make readings safe", err)
+		return
+	}
+	l.synced, l.health.journal.Err = l.opts.Clock.Now(), ""
+}
+
+// failed notes that the record could not be written; measuring and projecting go on from memory.
+func (l *Loop) failed(doing string, err error) {
+	if l.health.journal.Err == "" {
+		l.opts.Log.Error("the journal fails; going on in memory", "doing", doing, "err", err)
+	}
+	l.health.journal.Err = fmt.Sprintf("%s: %v", doing, err)
+}
+
+// finish makes everything safe after the last reading, whether or not ctx has ended, and tells it.
+func (l *Loop) finish(ctx context.Context) error {
+	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), 10*time.Second)
+	defer cancel()
+	if err := l.opts.Record.Flush(ctx); err != nil {
+		return fmt.Errorf("make the last readings safe: %w", err)
+	}
+	l.synced = l.opts.Clock.Now()
+	l.publish(l.now())
+	return nil
+}
+
+// Mark puts a mark on record and returns it with its number once it is safe on disk. An error that
+// wraps [ErrRefused] says what does not make sense; nothing was stored then.
+func (l *Loop) Mark(ctx context.Context, m model.Mark) (model.Mark, error) {
+	back := make(chan answer, 1)
+	select {
+	case l.asks <- ask{m, back}:
+	case <-ctx.Done():
+		return model.Mark{}, fmt.Errorf("hand the mark to the shop loop: %w", ctx.Err())
+	}
+	select {
+	case a := <-back:
+		return a.mark, a.err
+	case <-ctx.Done():
+		return model.Mark{}, fmt.Errorf("wait for the mark to be safe: %w", ctx.Err())
+	}
+}
+
+// mark does what Mark promises, on the loop's goroutine.
+func (l *Loop) mark(ctx context.Context, m model.Mark) (model.Mark, error) {
+	now := l.now()
+	if m.Entered.IsZero() {
+		m.Entered = now
+	}
+	if m.At.IsZero() {
+		m.At = now
+	}
+	m = m.Rounded()
+	if m.At.After(now.Add(clockSlack)) {
+		return model.Mark{}, fmt.Errorf("%w: %s lies ahead of the shop clock (%s): enter it when it has happened",
+			ErrRefused, m.At.Format(time.RFC3339), now.Format(time.RFC3339))
+	}
+	if err := l.shop.Accept(m); err != nil {
+		return model.Mark{}, fmt.Errorf("%w: %w", ErrRefused, err)
+	}
+	safe, err := l.opts.Record.AppendMark(ctx, m)
+	if err != nil {
+		l.failed("record a mark", err)
+		return model.Mark{}, fmt.Errorf("the mark is not safe, so it was not taken: %w", err)
+	}
+	l.health.journal.Marks++
+	if err := l.fold(ctx, safe); err != nil {
+		return model.Mark{}, err
+	}
+	l.publish(now)
+	return safe, nil
+}
+
+// fold folds a mark that is on record, from the record itself where it reaches far back.
+func (l *Loop) fold(ctx context.Context, m model.Mark) error {
+	err := l.shop.Mark(m)
+	if !errors.Is(err, model.ErrHistory) {
+		return err
+	}
+	if err := l.rebuild(ctx, &m); err != nil {
+		return fmt.Errorf("mark %d is safe but could not be folded yet: %w", m.ID, err)
+	}
+	return nil
+}
