@@ -16,7 +16,7 @@ const (
 
 // placeOutlook tells of one place.
 func (s *Shop) placeOutlook(p *place, now int64) PlaceOutlook {
-	o := PlaceOutlook{Name: p.name, TempC: nan(), Humidity: nan(), DewPointC: nan()}
+	o := PlaceOutlook{Name: p.name, TempC: math.NaN(), Humidity: math.NaN(), DewPointC: math.NaN()}
 	w := s.pourWindow(p)
 	o.PourMinC, o.PourMaxC = w.MinC, w.MaxC
 	if p.probe != nil {

@@ -2,7 +2,6 @@ package model
 
 import (
 	"fmt"
-	"math"
 	"time"
 
 	"pourward/model/material"
@@ -230,14 +229,6 @@ func (st *step) advance() {
 	}
 }
 
-// crossed returns when the step passed its places of the band; 0 = not yet.
-func (st *step) crossed() [quantiles]int64 {
-	if st.coat != nil {
-		return st.coat.crossed
-	}
-	return st.cure.crossed
-}
-
 // lastCheck returns the newest check of the given things at or after an instant.
 func (m *mold) lastCheck(from int64, of ...Subject) (Mark, bool) {
 	for i := len(m.marks) - 1; i >= 0; i-- {
@@ -253,6 +244,3 @@ func (m *mold) lastCheck(from int64, of ...Subject) (Mark, bool) {
 	}
 	return Mark{}, false
 }
-
-// nan marks a temperature or humidity that is not known.
-func nan() float64 { return math.NaN() }

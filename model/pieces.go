@@ -1,13 +1,6 @@
 package model
 
-import (
-	"math"
-	"time"
-)
-
-// maxGap is the longest span between two samples over which the air is taken to have moved linearly.
-// A longer one is a gap: what happened in it is not known.
-const maxGap = 15 * time.Minute
+import "math"
 
 // point is what a step feels at an instant.
 type point struct {
@@ -28,7 +21,7 @@ func (p point) felt() float64 {
 type piece struct {
 	a, b     int64 // Unix milliseconds, a < b
 	from, to point
-	gap      bool // longer than maxGap between samples of the air, or before the first one
+	gap      bool // longer than the track's gap between samples of the air, or before the first one
 }
 
 func (p piece) seconds() float64 { return float64(p.b-p.a) / 1000 }
@@ -69,7 +62,7 @@ func (w *pieces) limit() int64 {
 	if w.surf == nil {
 		return l.at
 	}
-	if s, ok := w.surf.last(); ok && s.at < l.at && l.at-s.at <= maxGap.Milliseconds() {
+	if s, ok := w.surf.last(); ok && s.at < l.at && l.at-s.at <= w.surf.gap {
 		return s.at
 	}
 	return l.at
@@ -98,12 +91,12 @@ func (w *pieces) next(until int64) (piece, bool) {
 func (w *pieces) fill(p *piece) {
 	b := w.air.get(w.i)
 	if w.i == w.air.base { // nothing before: only the first sample is known
-		p.gap = b.at-p.a > maxGap.Milliseconds()
+		p.gap = b.at-p.a > w.air.gap
 		p.from = point{air: b.temp, hum: b.hum}
 		p.to = p.from
 	} else {
 		a := w.air.get(w.i - 1)
-		p.gap = b.at-a.at > maxGap.Milliseconds()
+		p.gap = b.at-a.at > w.air.gap
 		p.from = point{air: between(a, b, p.a, a.temp, b.temp), hum: between(a, b, p.a, a.hum, b.hum)}
 		p.to = point{air: between(a, b, p.b, a.temp, b.temp), hum: between(a, b, p.b, a.hum, b.hum)}
 	}
@@ -116,7 +109,7 @@ func (w *pieces) surface(p *piece) (from, to float64) {
 		return math.NaN(), math.NaN()
 	}
 	a, b := w.surf.get(w.j-1), w.surf.get(w.j)
-	if b.at-a.at > maxGap.Milliseconds() {
+	if b.at-a.at > w.surf.gap {
 		return math.NaN(), math.NaN()
 	}
 	return between(a, b, p.a, a.temp, b.temp), between(a, b, p.b, a.temp, b.temp)

@@ -77,7 +77,7 @@ func NewShop(setup Setup) (*Shop, error) {
 		if _, twice := s.places[name]; twice {
 			return nil, fmt.Errorf("place %q is listed twice", name)
 		}
-		s.places[name] = &place{name: name}
+		s.places[name] = &place{name: name, track: track{gap: gapOf(0)}}
 	}
 	for _, p := range setup.Probes {
 		if err := s.addProbe(p); err != nil {
@@ -101,7 +101,7 @@ func (s *Shop) addProbe(p Probe) error {
 	pr := &probe{Probe: p, place: at}
 	s.probes = append(s.probes, pr)
 	if at.probe == nil {
-		at.probe = pr
+		at.probe, at.track.gap = pr, gapOf(p.Every)
 	}
 	return nil
 }
@@ -152,7 +152,7 @@ func (s *Shop) keepFrom() int64 {
 	from := s.newest - keep.Milliseconds()
 	for _, m := range s.molds {
 		if m.open() {
-			from = min(from, m.begun()-2*maxGap.Milliseconds())
+			from = min(from, m.begun()-2*m.air.track.gap)
 		}
 	}
 	return from
@@ -165,7 +165,7 @@ func (s *Shop) Needs(last time.Time) time.Time {
 	from := s.keepFrom()
 	for _, m := range s.molds {
 		if !m.open() && m.shown(last.UnixMilli()) {
-			from = min(from, m.begun()-2*maxGap.Milliseconds())
+			from = min(from, m.begun()-2*m.air.track.gap)
 		}
 	}
 	return instant(from)

@@ -278,7 +278,7 @@ func (t *teller) projectCoat(m *mold, f *coatFold) (ends [quantiles]int64, why s
 
 // held is the air to hold for a coat that still takes rest.
 func (t *teller) held(m *mold, rest time.Duration) dry.Air {
-	a := dry.Air{AirC: nan(), SurfaceC: nan(), Humidity: nan()}
+	a := dry.Air{AirC: math.NaN(), SurfaceC: math.NaN(), Humidity: math.NaN()}
 	if ah := t.ahead[&m.air.track]; ah != nil {
 		mean, _ := ah.over(rest)
 		a.AirC, a.Humidity = mean.temp, mean.hum

@@ -20,6 +20,13 @@ type sample struct {
 type track struct {
 	base int // position of s[0]
 	s    []sample
+	gap  int64 // longest span between samples over which the air is taken to have moved linearly, ms
+}
+
+// gapOf is the gap of a track whose probe speaks at an interval: what happened in a longer silence than
+// a quarter of an hour, or than two and a half intervals where those are longer, is not known.
+func gapOf(every time.Duration) int64 {
+	return max(15*time.Minute, every*5/2).Milliseconds()
 }
 
 func (t *track) end() int            { return t.base + len(t.s) }
