@@ -45,15 +45,16 @@ func meanSpans() []time.Duration {
 	return []time.Duration{10 * time.Minute, time.Hour, 6 * time.Hour, 24 * time.Hour}
 }
 
-// lookAhead makes the assumption for a track; ok is false when it is empty.
-func lookAhead(t *track) (ahead, bool) {
+// lookAhead makes the assumption for a track from samples not older than oldest; ok is false when it is
+// empty.
+func lookAhead(t *track, oldest int64) (ahead, bool) {
 	l, ok := t.last()
 	if !ok {
 		return ahead{}, false
 	}
 	out := ahead{from: l.at, now: l.temp}
 	for _, d := range meanSpans() {
-		r, _ := t.recent(d)
+		r, _ := t.recent(d, oldest)
 		out.spans = append(out.spans, span{over: d, lean: r})
 	}
 	return out, true

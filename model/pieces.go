@@ -90,7 +90,7 @@ func (w *pieces) next(until int64) (piece, bool) {
 // fill sets what is felt at both ends of the piece.
 func (w *pieces) fill(p *piece) {
 	b := w.air.get(w.i)
-	if w.i == w.air.base { // nothing before: only the first sample is known
+	if w.i == w.air.base || w.air.get(w.i-1).at < w.from-w.air.gap { // nothing known from just before the step
 		p.gap = b.at-p.a > w.air.gap
 		p.from = point{air: b.temp, hum: b.hum}
 		p.to = p.from

@@ -257,7 +257,7 @@ func (s *Shop) Outlook(at time.Time) *Outlook {
 	air := map[*track]*ahead{}
 	for _, name := range s.setup.Places {
 		p := s.places[name]
-		if a, ok := lookAhead(&p.track); ok {
+		if a, ok := lookAhead(&p.track, s.newest-keep.Milliseconds()); ok {
 			air[&p.track] = &a
 		}
 		o.Places = append(o.Places, s.placeOutlook(p, now))

@@ -266,3 +266,36 @@ func plain(o *Outlook) Outlook {
 	}
 	return out
 }
+
+// A shop that hears only what Needs asks for tells the same as one that heard everything.
+func TestNeedsIsEnough(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		var readings []sensors.Reading
+		at := begin().Add(-100 * time.Hour)
+		for range rapid.IntRange(50, 300).Draw(t, "readings") {
+			at = at.Add(time.Duration(rapid.SampledFrom([]int{60, 600, 1200, 9000}).Draw(t, "after")) * time.Second)
+			probe := rapid.SampledFrom([]string{"air", "air", "skin"}).Draw(t, "probe")
+			readings = append(readings, airReading(probe, at, rapid.Float64Range(5, 30).Draw(t, "temp"), 0.5))
+		}
+		from := rapid.SampledFrom(readings).Draw(t, "begun").At
+		marks := []Mark{
+			{ID: 1, Mold: "frieze", Kind: Begun, At: from, Place: "bench", Surface: "pattern", Material: "platinum-slow"},
+			{ID: 2, Mold: "frieze", Kind: Mixed, At: from},
+			{ID: 3, Mold: "frieze", Kind: Poured, At: from.Add(9 * time.Minute)},
+		}
+		all := folded(t, readings, marks, 0)
+		all.Forget()
+		again := bench(t)
+		markAll(t, again, marks)
+		needs := again.Needs(at)
+		for _, r := range readings {
+			if !r.At.Before(needs) {
+				again.Reading(r)
+			}
+		}
+		want, got := plain(all.Outlook(at)), plain(again.Outlook(at))
+		if !reflect.DeepEqual(want.Molds, got.Molds) {
+			t.Fatalf("heard everything:\n%+v\nheard what was needed:\n%+v", lastStep(&want), lastStep(&got))
+		}
+	})
+}

@@ -100,15 +100,15 @@ type lean struct {
 	sd        float64 // time-weighted standard deviation of the temperature, K
 }
 
-// recent returns the means over the last span before the newest sample, the trapezoid between
-// samples; a span without readings counts as if the value had moved linearly. ok is false for an
-// empty track.
-func (t *track) recent(span time.Duration) (lean, bool) {
+// recent returns the means over the last span before the newest sample, but nothing older than oldest,
+// by the trapezoid between samples; a span without readings counts as if the value had moved linearly.
+// ok is false for an empty track.
+func (t *track) recent(span time.Duration, oldest int64) (lean, bool) {
 	l, ok := t.last()
 	if !ok {
 		return lean{}, false
 	}
-	from := l.at - span.Milliseconds()
+	from := max(oldest, l.at-span.Milliseconds())
 	var w, sum, sum2, hw, hsum float64
 	for pos := max(t.after(from), t.base+1); pos < t.end(); pos++ {
 		a, b := t.get(pos-1), t.get(pos)
