@@ -63,6 +63,13 @@ type Gates struct {
 // Clear reports whether nothing holds and nothing forbids applying the coat.
 func (g Gates) Clear() bool { return g.Hold == NoReason && len(g.Red) == 0 }
 
+// Hold is the part of [Coat.Gates] that stops the clock or forbids reading it,
+// without the work of listing the rest.
+func (c Coat) Hold(a Air) Reason {
+	k := c.clock()
+	return k.pace(a.moment()).hold
+}
+
 // Gates judges the air for this coat: whether the clock may be read at all, and
 // whether a coat may be applied. The 3 K margin over the dew point is that used
 // with ISO 8502-4; the humidity ceilings are common practice, no source.

@@ -15,6 +15,7 @@ func TestGates(t *testing.T) {
 	for _, r := range table(t, "gates.csv") {
 		gates := Coat{Class: r.class(t), Ref: time.Hour}.Gates(r.air(t))
 		require.Equal(t, r["hold"], gates.Hold.String(), "%v", r)
+		require.Equal(t, gates.Hold, Coat{Class: r.class(t), Ref: time.Hour}.Hold(r.air(t)))
 		require.Equal(t, r["red"], words(gates.Red), "%v", r)
 		require.Equal(t, r["amber"], words(gates.Amber), "%v", r)
 		require.Equal(t, r["hold"] == "" && r["red"] == "", gates.Clear())
