@@ -1,0 +1,96 @@
+package journal
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"strings"
+	"time"
+
+	"modernc.org/sqlite"
+	sqlite3 "modernc.org/sqlite/lib"
+)
+
+// What can be wrong with a journal. Errors of this package wrap one of them where one fits.
+var (
+	ErrInUse      = errors.New("another pourward keeps this journal; stop it first, or name another file")
+	ErrNewer      = errors.New("written by a newer pourward; run that version or a later one")
+	ErrNotJournal = errors.New("not a journal; name another file, this one was left as it is")
+	ErrDamaged    = errors.New("the file is damaged; keep a copy of it and of the files beside it, and restore a backup")
+	ErrNoSpace    = errors.New("the disk is full; free some space")
+	ErrReadOnly   = errors.New("the file cannot be written; check who owns it and its folder, and that the disk is not mounted read-only")
+	ErrBusy       = errors.New("another program holds the file locked; let it finish")
+	ErrClosed     = errors.New("the journal is closed")
+)
+
+// explain says what was tried on the file at path, and names the cause and the way out if it is known.
+func explain(doing, path string, err error) error {
+	if kind := kindOf(err); kind != nil {
+		return fmt.Errorf("%s journal %s: %w (%w)", doing, path, kind, err)
+	}
+	return fmt.Errorf("%s journal %s: %w", doing, path, err)
+}
+
+func kindOf(err error) error {
+	var failed *sqlite.Error
+	if !errors.As(err, &failed) {
+		return nil
+	}
+	switch failed.Code() & 0xff { // the low byte is the primary result code
+	case sqlite3.SQLITE_NOTADB:
+		return ErrNotJournal
+	case sqlite3.SQLITE_CORRUPT:
+		return ErrDamaged
+	case sqlite3.SQLITE_FULL:
+		return ErrNoSpace
+	case sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_PERM:
+		return ErrReadOnly
+	case sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED:
+		return ErrBusy
+	}
+	return nil
+}
+
+// missing reports a journal that is not there.
+func missing(path string) error {
+	return fmt.Errorf("open journal %s: %w; check the name", path, fs.ErrNotExist)
+}
+
+// Damage is a block of readings that cannot be unpacked.
+type Damage struct {
+	Probe string
+	Hour  time.Time // begin of the hour, UTC
+	Cause error
+}
+
+// DamageError lists the blocks that a query had to leave out. Everything else the query asked for has
+// been delivered when it is returned.
+type DamageError struct {
+	Path   string
+	Blocks []Damage
+}
+
+func (e *DamageError) Error() string {
+	var b strings.Builder
+	fmt.Fprintf(&b, "journal %s: readings lost to damage in the file:", e.Path)
+	for i, d := range e.Blocks {
+		if i == 5 {
+			fmt.Fprintf(&b, " and %d hours more;", len(e.Blocks)-i)
+			break
+		}
+		fmt.Fprintf(&b, " probe %s, hour from %s (%v);", d.Probe, d.Hour.Format(time.RFC3339), d.Cause)
+	}
+	b.WriteString(" a backup may still have them")
+	return b.String()
+}
+
+// Is makes a DamageError an [ErrDamaged].
+func (e *DamageError) Is(target error) bool { return target == ErrDamaged }
+
+// orNil returns e if there was damage.
+func (e *DamageError) orNil() error {
+	if len(e.Blocks) == 0 {
+		return nil
+	}
+	return e
+}

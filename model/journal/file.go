@@ -1,0 +1,145 @@
+package journal
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"net/url"
+	"path/filepath"
+
+	_ "modernc.org/sqlite" // registers the driver
+)
+
+// Settings of the connections, see https://www.sqlite.org/pragma.html. FULL makes a commit wait until
+// the write-ahead log is on the disk.
+const (
+	writeQuery = "_txlock=immediate&_dqs=0&_error_rc=1&_defensive=1" +
+		"&_pragma=busy_timeout(2000)" +
+		"&_pragma=synchronous(FULL)" +
+		"&_pragma=foreign_keys(ON)" +
+		"&_pragma=cell_size_check(ON)" +
+		"&_pragma=wal_autocheckpoint(1000)" + // pages: 4 MiB
+		"&_pragma=journal_size_limit(4194304)"
+	readQuery = "mode=ro&_dqs=0&_error_rc=1" +
+		"&_pragma=busy_timeout(2000)" +
+		"&_pragma=cell_size_check(ON)" +
+		"&_pragma=query_only(ON)"
+	lockQuery = "_error_rc=1&_pragma=busy_timeout(0)"
+)
+
+// resolve follows links, so that one journal has one name.
+func resolve(path string) (string, error) {
+	full, err := filepath.Abs(path)
+	if err != nil {
+		return "", err
+	}
+	if target, err := filepath.EvalSymlinks(full); err == nil {
+		return target, nil
+	}
+	folder, err := filepath.EvalSymlinks(filepath.Dir(full)) // the file is not there yet
+	return filepath.Join(folder, filepath.Base(full)), err
+}
+
+func connect(path, query string, connections int) (*sql.DB, error) {
+	name := url.URL{Scheme: "file", Path: filepath.ToSlash(path), RawQuery: query}
+	db, err := sql.Open("sqlite", name.String())
+	if err != nil {
+		return nil, explain("open", path, err)
+	}
+	db.SetMaxOpenConns(connections)
+	db.SetMaxIdleConns(connections)
+	return db, nil
+}
+
+// prepare makes sure that the file is a sound journal of this version, before anything changes it.
+func (j *Journal) prepare(ctx context.Context, steps []migration) error {
+	conn, err := j.write.Conn(ctx)
+	if err != nil {
+		return explain("open", j.path, err)
+	}
+	defer conn.Close()
+	have, err := j.version(ctx, conn, steps)
+	if err != nil {
+		return err
+	}
+	if err := j.check(ctx, conn); err != nil {
+		return err
+	}
+	var mode string
+	if err := conn.QueryRowContext(ctx, "PRAGMA journal_mode=WAL").Scan(&mode); err != nil {
+		return explain("open", j.path, err)
+	}
+	if mode != "wal" {
+		return fmt.Errorf("open journal %s: its disk cannot keep a write-ahead log (mode %s); put it on a local disk",
+			j.path, mode)
+	}
+	for _, m := range steps[have:] {
+		if err := m.apply(ctx, conn); err != nil {
+			return explain("bring up to date", j.path, err)
+		}
+		j.opts.Log.Info("journal brought up to date", "path", j.path, "version", m.version, "change", m.name)
+	}
+	return nil
+}
+
+// version returns the schema version of the file, 0 for an empty one, and fails if the file is not
+// a journal or too new.
+func (j *Journal) version(ctx context.Context, conn *sql.Conn, steps []migration) (int, error) {
+	var id, version, objects int
+	err := errors.Join(
+		conn.QueryRowContext(ctx, "PRAGMA application_id").Scan(&id),
+		conn.QueryRowContext(ctx, "PRAGMA user_version").Scan(&version),
+		conn.QueryRowContext(ctx, "SELECT count(*) FROM sqlite_schema").Scan(&objects))
+	switch {
+	case err != nil:
+		return 0, explain("open", j.path, err)
+	case id == 0 && version == 0 && objects == 0:
+		return 0, nil
+	case id != applicationID:
+		return 0, fmt.Errorf("open journal %s: %w", j.path, ErrNotJournal)
+	case version > len(steps):
+		return 0, fmt.Errorf("open journal %s: schema version %d, known up to %d: %w",
+			j.path, version, len(steps), ErrNewer)
+	}
+	return version, nil
+}
+
+// current makes sure that a journal opened for reading alone can be read as it is.
+func (j *Journal) current(ctx context.Context, steps []migration) error {
+	conn, err := j.read.Conn(ctx)
+	if err != nil {
+		return explain("open", j.path, err)
+	}
+	defer conn.Close()
+	have, err := j.version(ctx, conn, steps)
+	if err != nil {
+		return err
+	}
+	if have < len(steps) {
+		return fmt.Errorf("open journal %s: schema version %d is older than %d; start the daemon on it once",
+			j.path, have, len(steps))
+	}
+	return j.check(ctx, conn)
+}
+
+// check looks at the structure of the file, as far as the budget goes.
+func (j *Journal) check(ctx context.Context, conn *sql.Conn) error {
+	if j.opts.CheckBudget < 0 {
+		return nil
+	}
+	within, cancel := context.WithTimeout(ctx, j.opts.CheckBudget)
+	defer cancel()
+	var verdict string
+	err := conn.QueryRowContext(within, "PRAGMA quick_check(1)").Scan(&verdict)
+	switch {
+	case within.Err() != nil && ctx.Err() == nil:
+		j.opts.Log.Warn("check of the journal did not end within its budget", "path", j.path, "budget", j.opts.CheckBudget)
+		return nil
+	case err != nil:
+		return explain("check", j.path, err)
+	case verdict != "ok":
+		return fmt.Errorf("check journal %s: %w (%s)", j.path, ErrDamaged, verdict)
+	}
+	return nil
+}

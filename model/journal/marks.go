@@ -1,0 +1,91 @@
+package journal
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"time"
+
+	"modernc.org/sqlite"
+	sqlite3 "modernc.org/sqlite/lib"
+
+	"pourward/model"
+)
+
+// AppendMark records a mark, as [model.Mark.Rounded] has it, and returns it with its ID. The mark is on
+// the disk when it returns, and so are the readings that waited; if only they cannot be written, the
+// mark goes in alone. A mark that already has an ID, or that corrects one not in the record, is refused.
+func (j *Journal) AppendMark(ctx context.Context, m model.Mark) (model.Mark, error) {
+	if m.ID != 0 {
+		return m, fmt.Errorf("record mark %q: it is mark %d already; enter a correction instead", m, m.ID)
+	}
+	j.writing.Lock()
+	defer j.writing.Unlock()
+	if j.closed || j.write == nil {
+		return m, fmt.Errorf("record mark %q in journal %s: %w", m, j.path, j.refusal())
+	}
+	row := markRow(m.Rounded())
+	id, err := j.record(ctx, j.take(), &row)
+	if err != nil && !unknownMark(err) && ctx.Err() == nil {
+		id, err = j.record(ctx, batch{}, &row)
+	}
+	switch {
+	case unknownMark(err):
+		return m, fmt.Errorf("record mark %q: there is no mark %d to correct", m, m.Corrects)
+	case err != nil:
+		return m, fmt.Errorf("record mark %q: %w", m, explain("write to", j.path, err))
+	}
+	row.ID = id
+	return model.Mark(row), nil
+}
+
+func unknownMark(err error) bool {
+	var failed *sqlite.Error
+	return errors.As(err, &failed) && failed.Code() == sqlite3.SQLITE_CONSTRAINT_FOREIGNKEY
+}
+
+// Marks returns all marks by ID.
+func (j *Journal) Marks(ctx context.Context) ([]model.Mark, error) {
+	rows, err := j.read.QueryContext(ctx, `SELECT id, kind, mold, at_ms, entered_ms, coalesce(corrects, 0),
+		title, place, surface, material, subject, finding, note FROM marks ORDER BY id`)
+	if err != nil {
+		return nil, explain("read marks of", j.path, err)
+	}
+	defer rows.Close()
+	var marks []model.Mark
+	for rows.Next() {
+		var m markRow
+		if err := m.scan(rows); err != nil {
+			return nil, explain("read marks of", j.path, err)
+		}
+		marks = append(marks, model.Mark(m))
+	}
+	if err := rows.Err(); err != nil {
+		return nil, explain("read marks of", j.path, err)
+	}
+	return marks, nil
+}
+
+// markRow is a mark as a row of its table.
+type markRow model.Mark
+
+func (m *markRow) insert(ctx context.Context, tx *sql.Tx) (int64, error) {
+	corrects := sql.NullInt64{Int64: m.Corrects, Valid: m.Corrects != 0}
+	done, err := tx.ExecContext(ctx, `INSERT INTO marks (kind, mold, at_ms, entered_ms, corrects,
+		title, place, surface, material, subject, finding, note) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+		m.Kind, m.Mold, m.At.UnixMilli(), m.Entered.UnixMilli(), corrects,
+		m.Title, m.Place, m.Surface, m.Material, m.Of, m.Found, m.Note)
+	if err != nil {
+		return 0, err
+	}
+	return done.LastInsertId()
+}
+
+func (m *markRow) scan(rows *sql.Rows) error {
+	var at, entered int64
+	err := rows.Scan(&m.ID, &m.Kind, &m.Mold, &at, &entered, &m.Corrects,
+		&m.Title, &m.Place, &m.Surface, &m.Material, &m.Of, &m.Found, &m.Note)
+	m.At, m.Entered = time.UnixMilli(at).UTC(), time.UnixMilli(entered).UTC()
+	return err
+}
