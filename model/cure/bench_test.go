@@ -13,7 +13,7 @@ const readingsAYear = 365 * 8640
 func annexYear() []float64 {
 	temps := make([]float64, readingsAYear)
 	for i := range temps {
-		temps[i] = 18 + 6*math.Sin(2*math.Pi*float64(i)/8640) + 0.05*math.Sin(1.7*float64(i))
+		temps[i] = 18 + 6*math.Sin(2*math.Pi*float64(i)/8640) + 0.02*math.Sin(1.7*float64(i))
 	}
 	return temps
 }

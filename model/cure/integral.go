@@ -13,18 +13,18 @@ import "math"
 // polynomials L_n^(-1)(beta) with alternating sign. The piece adds seconds * rate(m) * S, one exponential in all.
 //
 // Bound. |c_n| <= a_n, the coefficients of exp(|beta|*y/(1-y)), whose recurrence gives a_(n+1) <= a_n*(|beta|+2n)/(n+1). So
-// with z = |beta|*u, a_n*u^n <= product over j = 1..n of (z+2u(j-1))/j. As the code keeps reach = z + 20u below a limit,
-// every factor up to j = 11 is at most reach/j: term n is at most reach^n/n!, and its mean reach^n/(n+1)!. Left out are
+// with z = |beta|*u, a_n*u^n <= product over j = 1..n of (z+2u(j-1))/j. As the code keeps reach = z + 10u below a limit,
+// every factor up to j = 6 is at most reach/j: term n is at most reach^n/n!, and its mean reach^n/(n+1)!. Left out are
 //
-//	after u^2, reach <= 0.009:  0.009^4/5! = 5.5e-11
-//	after u^4, reach <= 0.08:   0.08^6/7!  = 5.2e-11
+//	after u^2, reach <= 0.0032:  0.0032^4/5! = 8.7e-13
+//	after u^4, reach <= 0.04:    0.04^6/7!   = 8.1e-13
 //
-// and less than a thousandth of that in all later terms. S is at least exp(-z/(1-u)) > 0.92, so the relative error is below
-// 6e-11. A longer step is halved until it meets the limit; all parts are positive, so their sum keeps the bound. DEa leaves
-// out the u^4 part of dS/dEa, below 3e-11 of Age per J/mol.
+// and less than a thousandth of that in all later terms. S is at least exp(-z/(1-u)) > 0.96, so the relative error is below
+// 1e-12. A longer step is halved until it meets the limit; all parts are positive, so their sum keeps the bound. DEa leaves
+// out the u^4 part of dS/dEa, below 1e-11 of Age per J/mol.
 const (
-	quadraticReach = 0.009
-	quarticReach   = 0.08
+	quadraticReach = 0.0032
+	quarticReach   = 0.04
 
 	// With T and Tref at least 173 K these keep every rate within maxSteps, and with that the halving short.
 	maxEaJ  = 1e6
@@ -32,7 +32,7 @@ const (
 )
 
 // Add puts a piece whose temperature runs linearly from fromC to toC (degC) within the given seconds into the account.
-// It allocates nothing, and a step below about 1 K costs one exponential. A NaN temperature makes the account NaN, so a
+// It allocates nothing, and a step below about half a kelvin costs one exponential. A NaN temperature makes the account NaN, so a
 // gap must be bridged or closed by the caller.
 func (a Arrhenius) Add(acc *Account, fromC, toC, seconds float64) {
 	const perR = 1 / GasConstant
@@ -43,7 +43,7 @@ func (a Arrhenius) Add(acc *Account, fromC, toC, seconds float64) {
 	z := a.EaJ * perR * perMiddle * u
 	warmth := (sum - 2*a.RefC) * q // 1/Tref - 1/m
 	steps := a.EaJ * warmth * (perR * stepsPerOctave / math.Ln2)
-	reach := math.Abs(z) + 20*u
+	reach := math.Abs(z) + 10*u
 	if fromC < a.FloorC || toC < a.FloorC || !(a.FloorC >= ColdestC) || seconds <= 0 ||
 		reach > quarticReach || math.Abs(steps) > maxSteps {
 		a.addHard(acc, fromC, toC, seconds)
@@ -69,19 +69,11 @@ func (a Arrhenius) addHard(acc *Account, fromC, toC, seconds float64) {
 	}
 	a.FloorC = max(a.FloorC, ColdestC)
 	if fromC < a.FloorC || toC < a.FloorC {
-		a.Add(acc, max(fromC, a.FloorC), max(toC, a.FloorC), seconds*shareAbove(a.FloorC, fromC, toC))
+		fromC, toC, seconds = above(a.FloorC, fromC, toC, seconds)
+		a.Add(acc, fromC, toC, seconds)
 		return
 	}
 	middle := (fromC + toC) / 2
 	a.Add(acc, fromC, middle, seconds/2)
 	a.Add(acc, middle, toC, seconds/2)
-}
-
-// shareAbove is the share of a linear piece that lies above the floor, when at least one end is below it.
-func shareAbove(floorC, fromC, toC float64) float64 {
-	high := max(fromC, toC)
-	if high <= floorC {
-		return 0
-	}
-	return (high - floorC) / (high - min(fromC, toC))
 }

@@ -18,3 +18,16 @@ type Law interface {
 	// from fromC to toC (degC). It is never negative; a piece of no or negative length adds nothing.
 	Age(fromC, toC, seconds float64) float64
 }
+
+// above cuts a linear piece to the part at or over a floor. No seconds are left when there is none.
+func above(floorC, fromC, toC, seconds float64) (float64, float64, float64) {
+	low, high := min(fromC, toC), max(fromC, toC)
+	switch {
+	case low >= floorC:
+		return fromC, toC, seconds
+	case high <= floorC:
+		return floorC, floorC, 0
+	default:
+		return max(fromC, floorC), max(toC, floorC), seconds * (high - floorC) / (high - low)
+	}
+}
