@@ -1,0 +1,13 @@
+// Package heat follows the temperature through pattern, rubber and shell, and
+// with it how far every part of the rubber has cured.
+//
+// An air probe says what the room does; the rubber follows hours later, from
+// the skin inwards, and a cold pattern holds its face back for longer still.
+// Which part is the slowest cannot be known beforehand: it is the pattern face
+// when the pattern was cold, and the skin when the room turns cold. So each
+// cell keeps its own cure age and the slowest one counts.
+//
+// The scheme is a cell-centered finite volume in one dimension. Thick bodies of
+// other shapes cure no later than a slab of their thickest section, since edges
+// only let heat pass sooner.
+package heat
