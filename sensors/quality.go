@@ -66,7 +66,6 @@ type Judge struct {
 	limits   Limits
 	temp     track
 	humidity track
-	same     run
 }
 
 // NewJudge returns a Judge that has seen nothing: the first sample is believed if its value can be.
@@ -84,7 +83,7 @@ func (j *Judge) Reopened() { j.temp.fresh, j.humidity.fresh = true, true }
 
 // Judge returns the measures for a sample taken at an instant. A NaN in the sample is missing.
 func (j *Judge) Judge(at time.Time, s Sample) (temp, humidity Measure) {
-	stuck := j.same.sameSince(at, s) >= j.limits.StuckAfter && j.limits.StuckAfter > 0
+	stuck := j.limits.StuckAfter > 0 && j.flatFor(at, s) >= j.limits.StuckAfter
 	temp = judged(s.TempC, j.tempValue(s), j.temp.accept, at)
 	humidity = judged(s.Humidity, humidityValue(s), j.humidity.accept, at)
 	if humidity.OK() {
@@ -119,12 +118,25 @@ func doubted(m Measure) Measure {
 	return m
 }
 
+// flatFor returns how long every quantity that the probe measures has stayed the same. Together they
+// tell a stuck probe from steady air; saturated humidity alone stays the same honestly.
+func (j *Judge) flatFor(at time.Time, s Sample) time.Duration {
+	t, h := j.temp.flat.add(at, s.TempC), j.humidity.flat.add(at, s.Humidity)
+	switch {
+	case math.IsNaN(s.TempC):
+		return h
+	case math.IsNaN(s.Humidity):
+		return t
+	}
+	return min(t, h)
+}
+
 // tempValue tests a temperature by itself.
 func (j *Judge) tempValue(s Sample) Measure {
 	switch {
 	case isErrorCode(s, j.limits.Unchecked):
 		return Measure{Quality: Bad, Fault: PowerOn}
-	case math.IsInf(s.TempC, 0) || s.TempC < j.limits.TempMinC || s.TempC > j.limits.TempMaxC:
+	case !within(s.TempC, j.limits.TempMinC, j.limits.TempMaxC):
 		return Measure{Quality: Bad, Fault: OutOfRange}
 	case isPowerOn(s.TempC):
 		return Measure{Quality: Suspect, Fault: PowerOn}
@@ -136,9 +148,9 @@ func (j *Judge) tempValue(s Sample) Measure {
 // does not get there (common practice, no source).
 func humidityValue(s Sample) Measure {
 	switch {
-	case s.Humidity == 0:
+	case s.Humidity == 0 || isDeadBlock(s):
 		return Measure{Quality: Bad, Fault: PowerOn}
-	case s.Humidity < 0 || s.Humidity > humidityOverread:
+	case !within(s.Humidity, 0, humidityOverread):
 		return Measure{Quality: Bad, Fault: OutOfRange}
 	}
 	return Measure{Quality: Good}
@@ -148,20 +160,34 @@ func humidityValue(s Sample) Measure {
 // value of the temperature register is +85 °C"). It can also be true, so it is only doubted.
 func isPowerOn(tempC float64) bool { return near(tempC, 85) }
 
-// isErrorCode reports values that stand for a failure and cannot be a measurement here.
+// isErrorCode reports temperatures that stand for a failure and cannot be a measurement here.
 func isErrorCode(s Sample, unchecked bool) bool {
 	for _, code := range [...]float64{
-		127.9375,              // DS18B20 that lost its supply while converting: 0x07FF
-		-127,                  // widely used by microcontroller libraries for "disconnected"
-		-45, 130, -46.85, -50, // raw zeros or ones through the formulas of humidity chips
-		150, 998, 999, -999, // common codes for "no value"
+		127.9375,       // DS18B20 that lost its supply while converting: 0x07FF
+		-127,           // widely used by microcontroller libraries for "disconnected"
+		998, 999, -999, // common codes for "no value"
 	} {
 		if near(s.TempC, code) {
 			return true
 		}
 	}
-	return s.TempC == 0 && s.Humidity == 0 || unchecked && near(s.TempC, -0.0625)
+	return isDeadBlock(s) || unchecked && near(s.TempC, -0.0625)
 }
+
+// isDeadBlock reports temperatures that a chip for both quantities decodes from a block of zeros or
+// ones; the humidity beside it is false, too. The formulas are in the data sheets of SHT3x, HTU21 and
+// AHT20. Zero beside zero is what missing numbers become in a message.
+func isDeadBlock(s Sample) bool {
+	for _, code := range [...]float64{-45, 130, -46.85, -50, 150} {
+		if near(s.TempC, code) {
+			return true
+		}
+	}
+	return s.TempC == 0 && s.Humidity == 0
+}
+
+// within is the gross range test; the limits themselves pass.
+func within(v, low, high float64) bool { return v >= low && v <= high }
 
 // near allows for the digits that get lost in text.
 func near(a, b float64) bool { return math.Abs(a-b) < 0.004 }
@@ -185,6 +211,7 @@ type track struct {
 	good  point // last one believed
 	doubt point // the one before, if it was doubted
 	fresh bool  // the probe was opened afresh and not yet believed again
+	flat  flat
 }
 
 // accept tests a point against its neighbors. A code (a value that is also a fault's sign) is believed
@@ -212,17 +239,20 @@ func (t *track) agrees(p, q point, code bool) bool {
 	return math.Abs(p.v-q.v) <= t.step.allowed(p.at.Sub(q.at))
 }
 
-// run watches for samples that repeat to the last digit.
-type run struct {
-	since  time.Time
-	sample Sample
+// flat watches for a value that stays the same.
+type flat struct {
+	within    float64 // values whose range is below this are the same; 0: equal to the last digit
+	since     time.Time
+	low, high float64
 }
 
-// sameSince returns how long the sample has been exactly the same.
-func (r *run) sameSince(at time.Time, s Sample) time.Duration {
-	same := func(a, b float64) bool { return a == b || math.IsNaN(a) && math.IsNaN(b) }
-	if r.since.IsZero() || !same(s.TempC, r.sample.TempC) || !same(s.Humidity, r.sample.Humidity) {
-		*r = run{since: at, sample: s}
+// add takes the next value and returns for how long it and those before it have been the same.
+func (f *flat) add(at time.Time, v float64) time.Duration {
+	low, high := min(f.low, v), max(f.high, v)
+	same := high-low < f.within || high == low
+	if f.since.IsZero() || !same { // a NaN is never the same
+		low, high, f.since = v, v, at
 	}
-	return at.Sub(r.since)
+	f.low, f.high = low, high
+	return at.Sub(f.since)
 }

@@ -124,7 +124,13 @@ func (b *Board) Owner(addr uint16) string {
 	if err != nil {
 		return ""
 	}
-	link, err := os.Readlink(filepath.Join(b.sys, fmt.Sprintf("%d-%04x", n, addr), "driver"))
+	return DriverOf(b.sys, n, addr)
+}
+
+// DriverOf returns the name of the kernel driver that owns the chip at an address of a numbered bus,
+// "" for none, from the kernel's list of I²C devices in the folder sys.
+func DriverOf(sys string, bus int, addr uint16) string {
+	link, err := os.Readlink(filepath.Join(sys, fmt.Sprintf("%d-%04x", bus, addr), "driver"))
 	if err != nil {
 		return ""
 	}
