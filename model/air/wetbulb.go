@@ -14,13 +14,18 @@ func PsychrometerPa(dryC, wetC, pressurePa, coefficient float64) float64 {
 // WetBulbRatio returns the humidity ratio (kg/kg) of air at dryC with the thermodynamic wet bulb at wetC (both degC) and
 // pressurePa (Pa): ASHRAE Handbook, Fundamentals 2017, ch. 1, eq. 33 over water and eq. 35 over ice.
 func WetBulbRatio(dryC, wetC, pressurePa float64) float64 {
-	depression := dryC - wetC
 	if wetC < 0 {
-		saturated := ratioOf(SaturationIcePa(wetC), pressurePa)
-		return ((2830-0.24*wetC)*saturated - 1.006*depression) / (2830 + 1.86*dryC - 2.1*wetC)
+		return overIce(dryC, wetC, ratioOf(SaturationIcePa(wetC), pressurePa))
 	}
-	saturated := ratioOf(SaturationPa(wetC), pressurePa)
-	return ((2501-2.326*wetC)*saturated - 1.006*depression) / (2501 + 1.86*dryC - 4.186*wetC)
+	return overWater(dryC, wetC, ratioOf(SaturationPa(wetC), pressurePa))
+}
+
+func overWater(dryC, wetC, saturated float64) float64 {
+	return ((2501-2.326*wetC)*saturated - 1.006*(dryC-wetC)) / (2501 + 1.86*dryC - 4.186*wetC)
+}
+
+func overIce(dryC, wetC, saturated float64) float64 {
+	return ((2830-0.24*wetC)*saturated - 1.006*(dryC-wetC)) / (2830 + 1.86*dryC - 2.1*wetC)
 }
 
 // WetBulbC returns the thermodynamic wet-bulb temperature in degC of air at tempC (degC), humidity (ratio 0..1) and
