@@ -39,7 +39,9 @@ func reportDangling(uses, declared []named) {
 	var names []string
 	known := map[string]bool{"": true}
 	for _, d := range declared {
-		names = append(names, d.name)
+		if !known[d.name] {
+			names = append(names, d.name)
+		}
 		known[d.name] = true
 	}
 	for _, u := range uses {

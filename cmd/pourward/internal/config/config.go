@@ -73,17 +73,14 @@ type Recorded struct {
 	Speed       float64         // 1 is real time; +Inf is as fast as it goes; never 0 or less
 }
 
-// Layouts of [TimeColumn] that count seconds and milliseconds since 1970-01-01 00:00 UTC; any other
+// LayoutUnix is the layout of a [TimeColumn] that counts seconds since 1970-01-01 00:00 UTC; any other
 // layout is in the form of package time.
-const (
-	LayoutUnix      = "unix"
-	LayoutUnixMilli = "unix-ms"
-)
+const LayoutUnix = "unix"
 
 // TimeColumn says where a row's instant stands and how it is written.
 type TimeColumn struct {
 	Column string
-	Layout string         // LayoutUnix, LayoutUnixMilli or a layout of package time
+	Layout string         // LayoutUnix or a layout of package time
 	Zone   *time.Location // of local times; UTC when the layout names its own zone or needs none
 }
 

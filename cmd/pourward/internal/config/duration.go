@@ -35,7 +35,7 @@ func ParseDuration(text string) (time.Duration, error) {
 // durationPart reads the one number and unit of part; text is the whole, for the error, and before is
 // the unit of the part ahead of it, which must be longer.
 func durationPart(text, part string, before time.Duration) (total, unit time.Duration, err error) {
-	number, name, err := quantity(part, "a length of time", "s", "min")
+	number, name, err := quantity(part, "a length of time", 10, "s", "min")
 	if err != nil {
 		return 0, 0, err
 	}

@@ -115,8 +115,10 @@ func (g *group) reportWrong(f *field, err error, example string) {
 
 // group opens the group at key. Without one it is void and a problem is reported.
 func (g *group) group(key, example string) *group {
-	node := required(g, key, groupLike(example))
-	return g.open(g.path(key), node)
+	if node := required(g, key, groupLike(example)); node != nil {
+		return g.open(g.path(key), node)
+	}
+	return &group{reader: g.reader, name: g.path(key), node: &node{at: g.at(key)}, void: true}
 }
 
 // optionalGroup opens the group at key, nil when there is none.
@@ -145,9 +147,6 @@ func (g *group) list(key, name, example string) []*group {
 }
 
 func (r *reader) open(name string, n *node) *group {
-	if n == nil {
-		return &group{reader: r, name: name, node: &node{}, void: true}
-	}
 	return &group{reader: r, name: name, node: n}
 }
 

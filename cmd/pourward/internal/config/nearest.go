@@ -15,8 +15,8 @@ func suggestion(name string, known []string) string {
 func nearest(text string, candidates []string) string {
 	best, bestSlips := "", len(text)/3+1
 	for _, c := range candidates {
-		if slips := slips([]rune(text), []rune(c)); slips < bestSlips || slips == 1 && best == "" {
-			best, bestSlips = c, slips
+		if n := slips([]rune(text), []rune(c)); n < bestSlips || n == 1 && best == "" {
+			best, bestSlips = c, n
 		}
 	}
 	return best

@@ -46,8 +46,10 @@ type field struct {
 }
 
 const (
-	maxBytes = 64 << 10 // of a file; far more than any shop needs
-	maxDepth = 32       // of brackets; the parser slows with the square of it
+	// The parser slows with the square of size and depth. These keep it below a second, and are far
+	// more than any shop needs.
+	maxBytes = 32 << 10 // about two hundred probes
+	maxDepth = 32       // brackets open at once, or dashes one inside the other
 )
 
 // tree reads the file's text. It returns nil when there is no use in looking further.
@@ -63,7 +65,7 @@ func (r *reader) tree(data []byte) *node {
 	}
 	tokens := lexer.Tokenize(text)
 	if deep := tooDeep(tokens); deep != nil {
-		r.report(spotOf(deep), fmt.Sprintf("more than %d brackets are open here", maxDepth), "close them")
+		r.report(spotOf(deep), fmt.Sprintf("more than %d values are one inside the other here", maxDepth), "close brackets, and begin fewer lists in lists")
 		return nil
 	}
 	file, err := parser.Parse(tokens, 0, parser.AllowDuplicateMapKey())
@@ -85,16 +87,22 @@ func firstBad(text string) spot {
 	return spot{1, 1}
 }
 
+// tooDeep gives the first token beyond maxDepth, nil when there is none.
 func tooDeep(tokens token.Tokens) *token.Token {
-	depth := 0
+	depth, dashes, line := 0, 0, 0
 	for _, t := range tokens {
+		if t.Position.Line != line {
+			dashes, line = 0, t.Position.Line
+		}
 		switch t.Type {
+		case token.SequenceEntryType:
+			dashes++
 		case token.SequenceStartType, token.MappingStartType:
 			depth++
 		case token.SequenceEndType, token.MappingEndType:
 			depth--
 		}
-		if depth > maxDepth {
+		if depth > maxDepth || dashes > maxDepth {
 			return t
 		}
 	}
@@ -102,15 +110,14 @@ func tooDeep(tokens token.Tokens) *token.Token {
 }
 
 func (r *reader) reportSyntax(err error) {
-	at, message := spot{1, 1}, err.Error()
+	at, message := spot{1, 1}, ""
 	var located yaml.Error
 	if errors.As(err, &located) {
-		message = located.GetMessage()
-		if t := located.GetToken(); t != nil {
-			at = spotOf(t)
-		}
+		at, message = spotOf(located.GetToken()), located.GetMessage() // its Error would copy the file
+	} else {
+		message = err.Error()
 	}
-	r.report(at, "not YAML: "+message, `indent with spaces, and put text with signs in it in quotes, e.g. "%"`)
+	r.report(at, "not YAML: "+strings.ReplaceAll(message, "\t", `\t`), `indent with spaces, and put text with signs in it in quotes, e.g. "%"`)
 }
 
 // document returns the file's one document; an empty file is an empty group.
@@ -120,7 +127,7 @@ func (r *reader) document(file *ast.File) *node {
 		switch {
 		case doc.Body == nil || doc.Body.Type() == ast.NullType:
 		case root != nil:
-			r.report(spotOf(doc.Body.GetToken()), "a second document begins here", "keep all in one, without ---")
+			r.report(begin(doc.Body), "a second document begins here", "keep all in one document without ---")
 		default:
 			if root = r.node(doc.Body); root == nil {
 				return nil
@@ -139,7 +146,7 @@ func (r *reader) document(file *ast.File) *node {
 
 // node frees one value of the parser's types; nil means that a problem was reported.
 func (r *reader) node(n ast.Node) *node {
-	at := spotOf(n.GetToken())
+	at := begin(n)
 	switch n := n.(type) {
 	case *ast.NullNode:
 		return &node{kind: emptyKind, at: at}
@@ -173,12 +180,9 @@ func (r *reader) listNode(n *ast.SequenceNode, at spot) *node {
 func (r *reader) groupNode(n *ast.MappingNode, at spot) *node {
 	out := &node{kind: groupKind, at: at}
 	first := map[string]spot{}
-	for i, entry := range n.Values {
+	for _, entry := range n.Values {
 		key := entry.Key.GetToken()
 		f := field{key: key.Value, at: spotOf(key)}
-		if i == 0 && !n.IsFlowStyle {
-			out.at = f.at // the parser's own position is that of the colon
-		}
 		switch before, twice := first[f.key]; {
 		case !isPlainKey(entry.Key):
 			r.report(f.at, "this is no plain key", "write e.g. name: value")
@@ -199,6 +203,14 @@ func isPlainKey(key ast.MapKeyNode) bool {
 		return true
 	}
 	return false
+}
+
+// begin is where a value begins. For a group without braces the parser itself gives its first colon.
+func begin(n ast.Node) spot {
+	if m, ok := n.(*ast.MappingNode); ok && !m.IsFlowStyle && len(m.Values) > 0 {
+		return spotOf(m.Values[0].Key.GetToken())
+	}
+	return spotOf(n.GetToken())
 }
 
 func spotOf(t *token.Token) spot {

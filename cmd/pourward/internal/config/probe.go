@@ -2,6 +2,7 @@ package config
 
 import (
 	"fmt"
+	"path/filepath"
 	"regexp"
 	"strconv"
 	"strings"
@@ -16,8 +17,8 @@ const (
 
 // Accuracies to expect when the file gives none, in kelvin.
 const (
-	bme280AccuracyK   = 1.0 // 0..65 °C: Bosch BST-BME280-DS002, table 3
-	w1AccuracyK       = 0.5 // -10..85 °C: Maxim DS18B20 data sheet 19-7487, DC electrical characteristics
+	bme280AccuracyK   = 1.0 // 0..65 °C: Bosch data sheet BST-BME280-DS002, temperature parameters; from memory
+	w1AccuracyK       = 0.5 // -10..85 °C: Maxim data sheet of the DS18B20, thermometer error
 	recordedAccuracyK = 1.0 // assumption: the instrument is unknown
 )
 
@@ -34,7 +35,7 @@ func readProbes(groups []*group, declared []named) []Probe {
 		probes = append(probes, p)
 		names = append(names, g.named("name"))
 		places = append(places, g.named("place"))
-		devices = append(devices, named{g, deviceOf(p), g.node.at})
+		devices = append(devices, g.device(p))
 	}
 	reportTwins(names, "probe", "every probe needs a name of its own")
 	reportTwins(places, "a probe at place", "one probe per place; add a place of its own")
@@ -74,7 +75,7 @@ func (p *Probe) readKind(g *group) (u usual) {
 		if sub := g.optionalGroup(key, example); sub != nil {
 			read(sub)
 			if kinds++; kinds == 2 {
-				g.report(sub.node.at, "the probe is of two kinds", "write a second probe, at a place of its own")
+				g.report(sub.node.at, "the probe is of two kinds", "keep one and write a second probe at a place of its own")
 			}
 		}
 	}
@@ -126,13 +127,13 @@ func readW1(g *group) *W1 {
 	}
 }
 
-// deviceOf names the device a live probe sits on, empty for a recorded one: a file may hold several.
-func deviceOf(p Probe) string {
+// device names what a live probe sits on; a recorded one has no name here, for a file may hold several.
+func (g *group) device(p Probe) named {
 	switch {
 	case p.BME280 != nil && p.BME280.Bus != "" && p.BME280.Address != 0:
-		return fmt.Sprintf("%s 0x%x", p.BME280.Bus, p.BME280.Address)
+		return named{g, fmt.Sprintf("%s 0x%x", p.BME280.Bus, p.BME280.Address), g.at("bme280")}
 	case p.W1 != nil && p.W1.ID != "":
-		return p.W1.Root + "/" + p.W1.ID
+		return named{g, filepath.Join(p.W1.Root, p.W1.ID), g.at("w1")}
 	}
-	return ""
+	return named{}
 }

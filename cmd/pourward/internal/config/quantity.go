@@ -50,7 +50,7 @@ func (r Ratio) String() string { return decimal(float64(r)*100) + " %" }
 
 // ParseTemp reads a temperature with its unit: "20 °C", "68 °F", "20C". The unit is never guessed.
 func ParseTemp(text string) (TempC, error) {
-	number, unit, err := quantity(text, "a temperature", "°C", "°F")
+	number, unit, err := quantity(text, "a temperature", 20, "°C", "°F")
 	if err != nil {
 		return 0, err
 	}
@@ -71,7 +71,7 @@ func ParseTemp(text string) (TempC, error) {
 
 // ParseTempDiff reads a difference of temperatures with its unit: "0.3 K", "-0.5 °C", "0.9 °F".
 func ParseTempDiff(text string) (DiffK, error) {
-	number, unit, err := quantity(text, "a difference of temperatures", "K")
+	number, unit, err := quantity(text, "a difference of temperatures", 0.3, "K")
 	switch {
 	case err != nil:
 		return 0, err
@@ -85,7 +85,7 @@ func ParseTempDiff(text string) (DiffK, error) {
 
 // ParsePercent reads a share of a hundred, 0..100, with its sign: "55 %".
 func ParsePercent(text string) (Ratio, error) {
-	number, unit, err := quantity(text, "a percentage", "%")
+	number, unit, err := quantity(text, "a percentage", 55, "%")
 	switch {
 	case err != nil:
 		return 0, err
@@ -108,13 +108,14 @@ func tempUnit(text string) TempUnit {
 	return ""
 }
 
-// quantity splits text into a number and a unit that is not empty. The units are for the example.
-func quantity(text, kind string, units ...string) (float64, string, error) {
+// quantity splits text into a number and a unit that is not empty. What follows text is for messages:
+// the kind of quantity, a usual number and the units it may have.
+func quantity(text, kind string, usual float64, units ...string) (float64, string, error) {
 	digits, unit := splitNumber(strings.TrimSpace(text))
 	number, err := strconv.ParseFloat(digits, 64)
 	switch {
 	case err != nil || strings.Trim(digits, "+-0123456789.") != "" || !isDigit(lastByte(digits)):
-		return 0, "", wrongf("%q is not %s", text, kind).insteadWrite(examples(18, units...))
+		return 0, "", wrongf("%q is not %s", text, kind).insteadWrite(examples(usual, units...))
 	case strings.HasPrefix(unit, ",") && len(unit) > 1 && isDigit(unit[1]):
 		return 0, "", wrongf("%q has a decimal comma", text).insteadWrite(strconv.Quote(strings.Replace(text, ",", ".", 1)))
 	case unit == "":

@@ -63,7 +63,7 @@ func layout(s string) (string, error) {
 	switch s {
 	case "rfc3339":
 		return time.RFC3339, nil
-	case LayoutUnix, LayoutUnixMilli:
+	case LayoutUnix:
 		return s, nil
 	}
 	probe := time.Date(1987, time.December, 23, 17, 48, 0, 0, time.UTC)
@@ -78,7 +78,7 @@ func layout(s string) (string, error) {
 // isLocal reports whether times in layout depend on a zone the text does not name: then the same text
 // means another instant elsewhere.
 func isLocal(layout string) bool {
-	if layout == LayoutUnix || layout == LayoutUnixMilli {
+	if layout == LayoutUnix {
 		return false
 	}
 	elsewhere := time.FixedZone("XYZ", 5*60*60)

@@ -77,7 +77,7 @@ func readWindow(g *group) *Window {
 	}
 	faults := len(g.problems)
 	w := &Window{MinC: float64(required(g, "min", limit("18 °C"))), MaxC: float64(required(g, "max", limit("32 °C")))}
-	if len(g.problems) == faults && w.MinC >= w.MaxC {
+	if len(g.problems) == faults && w.MaxC-w.MinC < rounding {
 		g.report(g.at("max"), "pour.max is not above pour.min", "write e.g. "+`min: "18 °C", max: "32 °C"`)
 	}
 	return w

@@ -161,7 +161,7 @@ func path(dir, example string) want[string] {
 	return then(text(example), func(s string) (string, error) {
 		switch {
 		case strings.HasPrefix(s, "~"):
-			return "", wrongf("%q: ~ has no meaning here; the path must be whole", s)
+			return "", wrongf("%q: ~ has no meaning here, the path must be whole", s)
 		case strings.ContainsRune(s, 0):
 			return "", wrongf("%q holds a zero byte", s)
 		case filepath.IsAbs(s):

@@ -1,0 +1,83 @@
+package config_test
+
+import (
+	"os"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"pourward/cmd/pourward/internal/config"
+)
+
+func FuzzParse(f *testing.F) {
+	for _, path := range []string{"testdata/sound.yml", "example.yml", "testdata/bad/many.yml"} {
+		data, err := os.ReadFile(path)
+		require.NoError(f, err)
+		f.Add(data)
+	}
+	f.Add([]byte(smallest))
+	f.Fuzz(func(t *testing.T, data []byte) { requireSoundOrExplained(t, data) })
+}
+
+// FuzzOneLine spoils a sound file in one line, which goes deeper than random bytes do.
+func FuzzOneLine(f *testing.F) {
+	sound, err := os.ReadFile("testdata/sound.yml")
+	require.NoError(f, err)
+	lines := strings.Count(string(sound), "\n")
+	for _, row := range table(f, "testdata/bad_lines.csv") {
+		line, err := strconv.Atoi(row["line"])
+		require.NoError(f, err)
+		f.Add(uint8(line-1), row["write"])
+	}
+	f.Fuzz(func(t *testing.T, line uint8, text string) {
+		requireSoundOrExplained(t, replaceLine(sound, 1+int(line)%lines, text))
+	})
+}
+
+// requireSoundOrExplained reads data and checks that the outcome is one the person and the daemon can
+// work with: a whole configuration, or problems that each point into the file.
+func requireSoundOrExplained(t *testing.T, data []byte) {
+	t.Helper()
+	got, err := config.Parse("shop.yml", data)
+	if err == nil {
+		requireUsable(t, got)
+		return
+	}
+	var problems config.Problems
+	require.ErrorAs(t, err, &problems)
+	require.NotEmpty(t, problems)
+	lines := 1 + strings.Count(string(data), "\n") + strings.Count(string(data), "\r")
+	for _, p := range problems {
+		require.True(t, p.Line >= 1 && p.Line <= lines+1 && p.Column >= 1, "%v", p)
+		require.NotEmpty(t, p.What)
+		require.NotEmpty(t, p.Fix)
+	}
+}
+
+// requireUsable checks what the rest of the daemon takes for granted.
+func requireUsable(t *testing.T, c *config.Config) {
+	t.Helper()
+	places := map[string]int{}
+	for _, p := range c.Places {
+		places[p.Name]++
+	}
+	require.NotEmpty(t, places)
+	require.NotEmpty(t, c.Probes)
+	require.NotNil(t, c.Shop.Zone)
+	require.NotEmpty(t, c.Journal.File)
+	for _, p := range c.Probes {
+		require.Equal(t, 1, places[p.Place])
+		require.Positive(t, p.AccuracyK)
+		kinds := 0
+		for _, set := range []bool{p.BME280 != nil, p.W1 != nil, p.Recorded != nil} {
+			if set {
+				kinds++
+			}
+		}
+		require.Equal(t, 1, kinds)
+		require.True(t, p.Recorded != nil || p.Every >= time.Second)
+	}
+}
