@@ -1,0 +1,105 @@
+// Command pourward keeps watch over a mold maker's shop: it reads the probes at the bench, tells what
+// is dry, how much working life is left and when the mold may come off, and warns in time.
+package main
+
+import (
+	"context"
+	"errors"
+	"flag"
+	"fmt"
+	"io"
+	"os"
+	"os/signal"
+	"syscall"
+	_ "time/tzdata" // a small board may have no time zone files
+)
+
+func main() {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	code := run(ctx, os.Args[1:], os.Stdout, os.Stderr)
+	stop()
+	os.Exit(code)
+}
+
+// command is one thing the program can be asked to do.
+type command struct {
+	name, about string
+	run         func(ctx context.Context, args []string, out, errs io.Writer) error
+}
+
+func commands() []command {
+	return []command{
+		{"demo", "watch an invented winter night in a museum workshop's annex", demo},
+		{"serve", "run the daemon: probes, journal, page and metrics", serve},
+		{"check-config", "judge a config file without starting anything", checkConfig},
+		{"mark", "enter what was done at the bench", mark},
+		{"replay", "fold a file of recorded readings and tell what came of it", replay},
+	}
+}
+
+// errUsage means that the flag package has told the person already what was wrong.
+var errUsage = errors.New("usage")
+
+// run does what the arguments ask and returns the exit code: 0 done, 1 failed, 2 asked wrongly.
+func run(ctx context.Context, args []string, out, errs io.Writer) int {
+	if len(args) == 0 {
+		usage(errs)
+		return 2
+	}
+	for _, c := range commands() {
+		if c.name != args[0] {
+			continue
+		}
+		switch err := c.run(ctx, args[1:], out, errs); {
+		case err == nil, errors.Is(err, flag.ErrHelp):
+			return 0
+		case errors.Is(err, errUsage):
+			return 2
+		default:
+			fmt.Fprintf(errs, "pourward %s: %v\n", c.name, err)
+			return 1
+		}
+	}
+	if args[0] == "help" || args[0] == "-h" || args[0] == "--help" {
+		usage(out)
+		return 0
+	}
+	fmt.Fprintf(errs, "pourward: there is no command %q\n\n", args[0])
+	usage(errs)
+	return 2
+}
+
+func usage(w io.Writer) {
+	fmt.Fprintln(w, "Pourward watches over molds in work. Usage: pourward COMMAND [flags]")
+	fmt.Fprintln(w)
+	for _, c := range commands() {
+		fmt.Fprintf(w, "  %-14s%s\n", c.name, c.about)
+	}
+	fmt.Fprintln(w, "\npourward COMMAND -h lists the flags of a command.")
+}
+
+// flags makes a flag set that explains itself on errs.
+func flags(name, arguments, about string, errs io.Writer) *flag.FlagSet {
+	fs := flag.NewFlagSet(name, flag.ContinueOnError)
+	fs.SetOutput(errs)
+	fs.Usage = func() {
+		fmt.Fprintf(errs, "Usage: pourward %s [flags]%s\n\n%s\n\n", name, arguments, about)
+		fs.PrintDefaults()
+	}
+	return fs
+}
+
+// parse parses the flags and wants exactly n arguments after them.
+func parse(fs *flag.FlagSet, args []string, n int) error {
+	if err := fs.Parse(args); err != nil {
+		if errors.Is(err, flag.ErrHelp) {
+			return err
+		}
+		return errUsage
+	}
+	if fs.NArg() != n {
+		fs.Usage()
+		return errUsage
+	}
+	return nil
+}

@@ -1,0 +1,82 @@
+package main
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"net/http"
+	"net/url"
+	"strconv"
+	"strings"
+	"time"
+)
+
+const markAbout = `Enters what was done at the bench. KIND is begun, coat-on, release-on, mixed, poured, checked, demolded or
+withdrawn. The mark is safe on disk when its number is told.
+
+  pourward mark -mold frieze -place bench -material platinum-slow begun
+  pourward mark -mold frieze -material lacquer -at "20 min ago" coat-on
+  pourward mark -mold frieze -of cup -found tacky checked
+  pourward mark -mold frieze -corrects 7 -at 19:40 poured`
+
+func mark(ctx context.Context, args []string, out, errs io.Writer) error {
+	fs := flags("mark", " KIND", markAbout, errs)
+	to := fs.String("to", "http://127.0.0.1:9633", "`address` of the daemon")
+	form := url.Values{}
+	for name, about := range map[string]string{
+		"mold":     "the mold's short `name`",
+		"at":       "when it happened: a `time` such as 19:40, yesterday 19:40, 20 min ago, 2026-01-14 19:40; now if left out",
+		"corrects": "`number` of the mark that this one replaces, or that never happened (withdrawn)",
+		"title":    "begun: the mold's `name` for people",
+		"place":    "begun: the `place` where it stands",
+		"surface":  "begun: the `place` of a probe on the pattern",
+		"material": "begun, coat-on, release-on, mixed: the `material`",
+		"of":       "checked: `what` was touched: cup, patch, mold or coat",
+		"found":    "checked: `what` was found: tacky or firm",
+		"note":     "anything worth keeping",
+	} {
+		fs.Func(name, about, func(v string) error { form.Set(name, v); return nil })
+	}
+	if err := parse(fs, args, 1); err != nil {
+		return err
+	}
+	form.Set("kind", fs.Arg(0))
+	if n := form.Get("corrects"); n != "" {
+		if _, err := strconv.ParseInt(n, 10, 64); err != nil {
+			return fmt.Errorf("-corrects: %q is not the number of a mark", n)
+		}
+	}
+	told, err := postMark(ctx, *to, form)
+	if err != nil {
+		return err
+	}
+	fmt.Fprintln(out, told)
+	return nil
+}
+
+// postMark hands a mark to the daemon and returns what it tells.
+func postMark(ctx context.Context, to string, form url.Values) (string, error) {
+	ctx, cancel := context.WithTimeout(ctx, 15*time.Second)
+	defer cancel()
+	req, err := http.NewRequestWithContext(ctx, http.MethodPost, strings.TrimRight(to, "/")+"/marks", strings.NewReader(form.Encode()))
+	if err != nil {
+		return "", fmt.Errorf("-to: %w", err)
+	}
+	req.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+	req.Header.Set("Accept", "application/json")
+	res, err := http.DefaultClient.Do(req)
+	if err != nil {
+		return "", fmt.Errorf("no daemon answers, so the mark was not entered: %w; start it, or give its address with -to", err)
+	}
+	defer res.Body.Close()
+	var answer struct{ Told, Error string }
+	if err := json.NewDecoder(io.LimitReader(res.Body, 64<<10)).Decode(&answer); err != nil {
+		return "", fmt.Errorf("%s answered %s, which is no daemon's answer: %w", to, res.Status, err)
+	}
+	if answer.Error != "" {
+		return "", errors.New(answer.Error)
+	}
+	return answer.Told, nil
+}

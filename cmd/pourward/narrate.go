@@ -1,0 +1,102 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"strings"
+	"time"
+
+	"pourward/alerts"
+	"pourward/model"
+)
+
+// narrator writes a line at each event: a mark that was made, an alert that began or ended.
+type narrator struct {
+	out   io.Writer
+	zone  *time.Location
+	known map[int64]bool // marks told already
+}
+
+func newNarrator(out io.Writer, zone *time.Location) *narrator {
+	return &narrator{out: out, zone: zone, known: map[int64]bool{}}
+}
+
+// watch is told of every snapshot.
+func (n *narrator) watch(s *model.Snapshot, changes []alerts.Change) {
+	for i := range s.Outlook.Molds {
+		m := &s.Outlook.Molds[i]
+		for _, mark := range m.Marks {
+			if !n.known[mark.ID] {
+				n.known[mark.ID] = true
+				n.line(mark.At, mark.String()+n.promise(m, mark))
+			}
+		}
+	}
+	for _, c := range changes {
+		what := "ALERT " + c.Alert.Name
+		if c.Ended {
+			what = "ended " + c.Alert.Name
+		}
+		n.line(c.At, what+labelText(c.Alert.Labels)+": "+c.Alert.Description)
+	}
+}
+
+// promise is what was projected when a mark started something.
+func (n *narrator) promise(m *model.MoldOutlook, mark model.Mark) string {
+	for _, s := range m.Steps {
+		if s.Mark == mark.ID && s.Standing != model.Closed {
+			return "; " + bandText(s, n.zone)
+		}
+	}
+	return ""
+}
+
+func (n *narrator) line(t time.Time, text string) {
+	fmt.Fprintf(n.out, "%s  %s\n", at(t, n.zone), text)
+}
+
+func labelText(labels map[string]string) string {
+	var b strings.Builder
+	for _, k := range []string{"mold", "step", "place", "probe"} {
+		if v := labels[k]; v != "" {
+			b.WriteString(" " + v)
+		}
+	}
+	return b.String()
+}
+
+// waits says what the end of a step is called.
+func waits(k model.StepKind) string {
+	switch k {
+	case model.WorkingLife:
+		return "working life ends"
+	case model.DemoldTime:
+		return "demold"
+	}
+	return "dry"
+}
+
+// bandText tells a step's band in a line: the conservative end first, except where haste is called for.
+func bandText(s model.Step, zone *time.Location) string {
+	if !s.Band.Told() {
+		return cannotText(s, zone)
+	}
+	b := s.Band
+	if s.Kind == model.WorkingLife {
+		return fmt.Sprintf("%s %s at the earliest, likely %s, %s at the latest", waits(s.Kind),
+			at(b.Earliest, zone), at(b.Likely, zone), at(b.Latest, zone))
+	}
+	return fmt.Sprintf("%s for certain %s, likely %s, not before %s", waits(s.Kind),
+		at(b.Latest, zone), at(b.Likely, zone), at(b.Earliest, zone))
+}
+
+func cannotText(s model.Step, zone *time.Location) string {
+	text := "cannot say"
+	if !s.NotBefore.IsZero() {
+		text += ", but not before " + at(s.NotBefore, zone)
+	}
+	if len(s.Why) > 0 {
+		text += ": " + strings.Join(s.Why, "; ")
+	}
+	return text
+}

@@ -1,0 +1,133 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"log/slog"
+	"math"
+	"time"
+
+	"pourward/cmd/pourward/internal/config"
+	"pourward/dashboards/page"
+	"pourward/model"
+	"pourward/model/journal"
+	"pourward/model/material"
+	"pourward/sensors"
+)
+
+const serveAbout = `Runs the daemon until it is told to stop. The config file says which probes there are and where the
+journal lies; pourward check-config judges it first.`
+
+func serve(ctx context.Context, args []string, out, errs io.Writer) error {
+	fs := flags("serve", "", serveAbout, errs)
+	file := fs.String("config", "/etc/pourward/config.yml", "config `file`")
+	if err := parse(fs, args, 0); err != nil {
+		return err
+	}
+	c, err := config.Load(*file)
+	if err != nil {
+		return err
+	}
+	o, err := fromConfig(c, logger(errs, c.Log.Level, c.Log.JSON))
+	if err != nil {
+		return err
+	}
+	o.ready = func(url string) { fmt.Fprintf(out, "page %s/  metrics %s/metrics\n", url, url) }
+	return runShop(ctx, o)
+}
+
+// fromConfig turns a checked config into the options of a shop.
+func fromConfig(c *config.Config, log *slog.Logger) (shopOptions, error) {
+	o := shopOptions{
+		name: c.Shop.Name, zone: c.Shop.Zone, unit: page.Celsius, listen: c.Listen,
+		journal: c.Journal.File, flush: c.Journal.Flush, clock: sensors.RealClock{}, setup: setupFrom(c), log: log,
+	}
+	if c.Shop.Unit == config.Fahrenheit {
+		o.unit = page.Fahrenheit
+	}
+	recordedOnly, err := allRecorded(c.Probes)
+	if err != nil {
+		return o, err
+	}
+	if !recordedOnly {
+		o.sources = func(context.Context, *journal.Journal) ([]sensors.Source, error) {
+			return liveSources(c, o.clock, log), nil
+		}
+		return o, nil
+	}
+	t := &tape{probes: c.Probes}
+	o.clock, o.sources = t, t.sources
+	return o, nil
+}
+
+func setupFrom(c *config.Config) model.Setup {
+	s := model.Setup{Shelf: material.Generic()}
+	for _, p := range c.Places {
+		s.Places = append(s.Places, p.Name)
+	}
+	for _, p := range c.Probes {
+		s.Probes = append(s.Probes, model.Probe{Name: p.Name, Place: p.Place, Every: p.Every, AccuracyK: p.AccuracyK})
+	}
+	if c.Pour != nil {
+		s.Pour = material.Window{MinC: c.Pour.MinC, MaxC: c.Pour.MaxC}
+	}
+	return s
+}
+
+// allRecorded reports whether every probe is a recording. Recordings tell of another time than live
+// probes, so the two cannot share a shop clock.
+func allRecorded(probes []config.Probe) (bool, error) {
+	n := 0
+	for _, p := range probes {
+		if p.Recorded != nil {
+			n++
+		}
+	}
+	if n > 0 && n < len(probes) {
+		return false, errors.New("some probes are recorded files and some are live: they tell of different times; use one config file for each")
+	}
+	return n > 0, nil
+}
+
+// orNaN is a trusted value, or NaN.
+func orNaN(m sensors.Measure) float64 {
+	if m.OK() {
+		return m.Value
+	}
+	return math.NaN()
+}
+
+const checkAbout = `Judges a config file without starting anything. Every problem is told with its line and column and
+what to write instead.`
+
+func checkConfig(_ context.Context, args []string, out, errs io.Writer) error {
+	fs := flags("check-config", " FILE", checkAbout, errs)
+	example := fs.Bool("example", false, "print an example file to start from")
+	if err := fs.Parse(args); err != nil {
+		return parse(fs, args, 0)
+	}
+	if *example {
+		_, err := out.Write(config.Example())
+		return err
+	}
+	if err := parse(fs, args, 1); err != nil {
+		return err
+	}
+	c, err := config.Load(fs.Arg(0))
+	if err != nil {
+		return err
+	}
+	if _, err := allRecorded(c.Probes); err != nil {
+		return err
+	}
+	fmt.Fprintf(out, "%s is sound: %d places, %d probes, journal %s, page at %s\n",
+		fs.Arg(0), len(c.Places), len(c.Probes), c.Journal.File, c.Listen)
+	return nil
+}
+
+// dayTime is how the program writes an instant for people.
+const dayTime = "Mon 2 Jan 15:04"
+
+func at(t time.Time, zone *time.Location) string { return t.In(zone).Format(dayTime) }

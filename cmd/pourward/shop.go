@@ -1,0 +1,212 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"log/slog"
+	"net"
+	"net/http"
+	"sync/atomic"
+	"time"
+
+	"golang.org/x/sync/errgroup"
+
+	"pourward/alerts"
+	"pourward/dashboards/metrics"
+	"pourward/dashboards/page"
+	"pourward/model"
+	"pourward/model/journal"
+	"pourward/model/loop"
+	"pourward/model/material"
+	"pourward/sensors"
+)
+
+// shopOptions are what the daemon and the demo differ in.
+type shopOptions struct {
+	name    string
+	zone    *time.Location
+	unit    page.Unit
+	listen  string
+	setup   model.Setup
+	journal string        // file
+	flush   time.Duration // see [loop.Options]
+	tell    time.Duration // see [loop.Options]
+	clock   sensors.Clock
+	log     *slog.Logger
+
+	sources func(ctx context.Context, j *journal.Journal) ([]sensors.Source, error)
+	watch   func(*model.Snapshot, []alerts.Change) // told of every snapshot, on the loop's goroutine; may be nil
+	ready   func(url string)                       // told once the page can be reached; may be nil
+	beside  func(ctx context.Context, l *loop.Loop) error
+}
+
+// runShop runs a whole shop until ctx ends: sources, loop, journal, alerts, page and metrics.
+func runShop(ctx context.Context, o shopOptions) (err error) {
+	j, err := journal.Open(ctx, o.journal, journal.Options{Log: o.log})
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, j.Close(context.WithoutCancel(ctx))) }()
+	sources, err := o.sources(ctx, j)
+	if err != nil {
+		return err
+	}
+	bell, err := newBell(o)
+	if err != nil {
+		return err
+	}
+	l, err := loop.New(ctx, loop.Options{
+		Setup: o.setup, Record: j, Clock: o.clock, Flush: o.flush, Tell: o.tell, Publish: bell.step, Log: o.log,
+	})
+	if err != nil {
+		return err
+	}
+	pages, err := handler(o, j, l, bell)
+	if err != nil {
+		return err
+	}
+	listener, err := net.Listen("tcp", o.listen)
+	if err != nil {
+		return fmt.Errorf("open the page at %s: %w; choose another address with listen", o.listen, err)
+	}
+	if o.ready != nil {
+		o.ready("http://" + listener.Addr().String())
+	}
+	return runParts(ctx, o, l, sources, listener, pages)
+}
+
+// runParts runs the goroutines of a shop. The loop ends last, so that nothing on its way to it is lost.
+func runParts(ctx context.Context, o shopOptions, l *loop.Loop, sources []sensors.Source, at net.Listener, h http.Handler) error {
+	g, ctx := errgroup.WithContext(ctx)
+	readings := make(chan sensors.Reading)
+	for _, s := range sources {
+		g.Go(func() error { return unlessEnded(ctx, s.Run(ctx, readings)) })
+	}
+	g.Go(func() error { return l.Run(ctx, readings) })
+	g.Go(func() error { return serveHTTP(ctx, at, h, o.log) })
+	if o.beside != nil {
+		g.Go(func() error { return unlessEnded(ctx, o.beside(ctx, l)) })
+	}
+	return g.Wait()
+}
+
+// unlessEnded drops an error that only says that the context has ended.
+func unlessEnded(ctx context.Context, err error) error {
+	if ctx.Err() != nil && errors.Is(err, ctx.Err()) {
+		return nil
+	}
+	return err
+}
+
+// handler puts the page and the metrics on one address.
+func handler(o shopOptions, j *journal.Journal, l *loop.Loop, b *bell) (http.Handler, error) {
+	numbers, err := metrics.Handler(l.Snapshot, o.clock.Now, o.log)
+	if err != nil {
+		return nil, fmt.Errorf("set up the metrics: %w", err)
+	}
+	mux := http.NewServeMux()
+	mux.Handle("GET /metrics", numbers)
+	mux.Handle("/", page.New(page.Options{
+		Snapshot: l.Snapshot,
+		Record:   l.Mark,
+		Refused:  func(err error) bool { return errors.Is(err, loop.ErrRefused) },
+		Trace:    tracer(j),
+		Alerts:   b.active,
+		Shelf:    shelfOf(o.setup),
+		Zone:     o.zone, Unit: o.unit, Places: o.setup.Places, Now: o.clock.Now, Log: o.log, ShopName: o.name,
+	}))
+	return mux, nil
+}
+
+func shelfOf(s model.Setup) *material.Shelf {
+	if s.Shelf == nil {
+		return material.Generic()
+	}
+	return s.Shelf
+}
+
+// tracer reads a probe's recorded readings for the page.
+func tracer(j *journal.Journal) func(context.Context, string, time.Time, time.Time) ([]page.Point, error) {
+	return func(ctx context.Context, probe string, from, to time.Time) ([]page.Point, error) {
+		readings, err := j.Trace(ctx, probe, from, to)
+		if err != nil {
+			return nil, err
+		}
+		points := make([]page.Point, 0, len(readings))
+		for _, r := range readings {
+			points = append(points, page.Point{At: r.At, TempC: orNaN(r.Temp), Humidity: orNaN(r.Humidity)})
+		}
+		return points, nil
+	}
+}
+
+// serveHTTP serves until ctx ends, then lets requests under way finish.
+func serveHTTP(ctx context.Context, at net.Listener, h http.Handler, log *slog.Logger) error {
+	srv := &http.Server{
+		Handler:           h,
+		ReadHeaderTimeout: 5 * time.Second,
+		IdleTimeout:       2 * time.Minute,
+		ErrorLog:          slog.NewLogLogger(log.Handler(), slog.LevelDebug),
+	}
+	stopped := context.AfterFunc(ctx, func() {
+		end, cancel := context.WithTimeout(context.WithoutCancel(ctx), 3*time.Second)
+		defer cancel()
+		_ = srv.Shutdown(end) // what is still open after that is cut
+	})
+	defer stopped()
+	if err := srv.Serve(at); !errors.Is(err, http.ErrServerClosed) {
+		return fmt.Errorf("serve the page: %w", err)
+	}
+	return nil
+}
+
+// bell evaluates the alerts on the loop's goroutine and shows the active ones to everyone.
+type bell struct {
+	eval  *alerts.Evaluator
+	log   *slog.Logger
+	watch func(*model.Snapshot, []alerts.Change)
+	now   atomic.Pointer[[]page.Alert]
+}
+
+func newBell(o shopOptions) (*bell, error) {
+	eval, err := alerts.NewEvaluator(alerts.Table(), o.zone)
+	if err != nil {
+		return nil, fmt.Errorf("set up the alerts: %w", err)
+	}
+	return &bell{eval: eval, log: o.log, watch: o.watch}, nil
+}
+
+func (b *bell) step(s *model.Snapshot) {
+	changes := b.eval.Step(s)
+	for _, c := range changes {
+		b.log.Info("alert", "name", c.Alert.Name, "ended", c.Ended, "labels", c.Alert.Labels, "says", c.Alert.Description)
+	}
+	var shown []page.Alert
+	for _, a := range b.eval.Active() {
+		shown = append(shown, page.Alert{
+			Name: a.Name, Severity: string(a.Severity), Summary: a.Summary, Description: a.Description, Since: a.Since,
+		})
+	}
+	b.now.Store(&shown)
+	if b.watch != nil {
+		b.watch(s, changes)
+	}
+}
+
+func (b *bell) active() []page.Alert {
+	if p := b.now.Load(); p != nil {
+		return *p
+	}
+	return nil
+}
+
+// logger writes to w as the config asks.
+func logger(w io.Writer, level slog.Level, json bool) *slog.Logger {
+	opts := &slog.HandlerOptions{Level: level}
+	if json {
+		return slog.New(slog.NewJSONHandler(w, opts))
+	}
+	return slog.New(slog.NewTextHandler(w, opts))
+}
