@@ -1,0 +1,73 @@
+package forecast
+
+import "math"
+
+// ACI is adaptive conformal inference: it moves the level alpha of a prediction set so that in the long run
+// the set misses the target share of outcomes, whatever the outcomes do. Source: Gibbs and Candès, Adaptive
+// conformal inference under distribution shift, NeurIPS 2021, eq. 2.
+type ACI struct {
+	Target float64 // wanted share of misses, 0.2 for an 80 % band
+	Gamma  float64 // step size
+	Alpha  float64 // current level: 0 or less asks for everything, 1 or more for nothing
+}
+
+// NewACI starts at its target.
+func NewACI(target, gamma float64) ACI { return ACI{Target: target, Gamma: gamma, Alpha: target} }
+
+// Update moves the level after one outcome: down after a miss, up after a hit.
+func (a *ACI) Update(missed bool) {
+	miss := 0.0
+	if missed {
+		miss = 1
+	}
+	a.Alpha += a.Gamma * (a.Target - miss)
+}
+
+// Band is a completion time as earliest, likely and latest: 10, 50 and 90 % of what may happen, in hours.
+type Band struct{ Earliest, Likely, Latest float64 }
+
+// Holds reports whether an outcome lies in the band.
+func (b Band) Holds(hours float64) bool { return b.Earliest <= hours && hours <= b.Latest }
+
+// Calibrator corrects the two ends of a band separately, each by its own ACI, so that a shop that keeps being
+// slower than forecast moves the latest and leaves the earliest alone.
+type Calibrator struct{ Early, Late ACI }
+
+// NewCalibrator aims at an 80 % band, a tenth beyond either end.
+func NewCalibrator() Calibrator {
+	return Calibrator{Early: NewACI(0.1, gammaPerOutcome), Late: NewACI(0.1, gammaPerOutcome)}
+}
+
+// Band reads the corrected band off an ensemble of completion times in ascending order.
+func (c *Calibrator) Band(sorted []float64) Band {
+	return Band{
+		Earliest: tail(sorted, c.Early.Alpha, 0),
+		Likely:   Quantile(sorted, 0.5),
+		Latest:   tail(sorted, c.Late.Alpha, 1),
+	}
+}
+
+// gammaPerOutcome is the usual step of 0.03 shared among a day's shadow cures: they start every three hours and
+// overlap, so that a cold day is one lesson and not eight.
+const gammaPerOutcome = 0.03 / hindcastsPerDay
+
+// stretchPerAlpha is how fast a band grows beyond its outermost path, per unit of alpha below zero.
+const stretchPerAlpha = 10
+
+// tail is the quantile that leaves alpha beyond it on one side (0 early, 1 late). An alpha below zero asks for
+// more than any path shows: the outermost path's ratio to the median is then stretched.
+func tail(sorted []float64, alpha, side float64) float64 {
+	level := math.Abs(side - min(max(alpha, 0), 0.5))
+	q := Quantile(sorted, level)
+	if alpha >= 0 {
+		return q
+	}
+	mid := Quantile(sorted, 0.5)
+	return mid * math.Pow(q/mid, 1-stretchPerAlpha*alpha)
+}
+
+// Learn takes the truth about a band given out earlier.
+func (c *Calibrator) Learn(given Band, actualHours float64) {
+	c.Early.Update(actualHours < given.Earliest)
+	c.Late.Update(actualHours > given.Latest)
+}

@@ -1,0 +1,89 @@
+package forecast
+
+import (
+	"math"
+	"time"
+)
+
+// Options set up a Forecaster.
+type Options struct {
+	// Zone is the shop's time zone: people and heaters follow the local clock. Nil means UTC.
+	Zone *time.Location
+}
+
+// Forecaster learns how one place warms and cools. It is not safe for concurrent use. Its state is plain data
+// without pointers (but for the zone): a copy of the struct is a snapshot.
+type Forecaster struct {
+	options Options
+	bins    binner
+	past    history
+	shape   shape
+	skill   skill
+	errors  hindcasts
+	lastC   float64 // temperature at the end of the last closed bin
+}
+
+// New returns a forecaster that knows nothing yet.
+func New(o Options) *Forecaster {
+	if o.Zone == nil {
+		o.Zone = time.UTC
+	}
+	f := &Forecaster{options: o}
+	f.past.zone = o.Zone
+	return f
+}
+
+// Observe takes one good reading in degC. Readings must come in order of time; one that does not, or that is
+// not a number, is ignored. After a silence longer than the record the place counts as new.
+func (f *Forecaster) Observe(at time.Time, tempC float64) {
+	s := sample{unix(at), tempC}
+	if math.IsNaN(tempC) || math.IsInf(tempC, 0) {
+		return
+	}
+	if f.bins.rawCount > 0 {
+		gap := s.T - f.bins.raw[2].T
+		if gap <= 0 {
+			return
+		}
+		if gap > historyHours*hourSeconds {
+			*f = *New(f.options)
+		}
+	}
+	f.bins.add(s, f.closeBin)
+}
+
+func (f *Forecaster) closeBin(b binMean) {
+	f.lastC = b.EndC
+	if !f.past.addBin(b) || f.past.hourSpan == 0 {
+		return
+	}
+	f.closeHour()
+}
+
+// closeHour learns from the hour that just ended and, every third hour, issues a forecast to be judged later.
+func (f *Forecaster) closeHour() {
+	hour := f.past.lastHour
+	mean := f.past.hour(hour)
+	f.errors.verify(hour, mean, &f.skill)
+	f.shape = learnShape(&f.past)
+	if next := hour + 1; next%hindcastEvery == 0 && !math.IsNaN(mean) && !math.IsNaN(f.lastC) {
+		f.hindcast(next)
+	}
+}
+
+func (f *Forecaster) hindcast(hour int64) {
+	var all [NumCandidates]curve
+	var combined curve
+	f.project(f.originAt(float64(hour)*hourSeconds, f.lastC), &all, &combined)
+	f.errors.issue(hour, &all, &combined)
+}
+
+func (f *Forecaster) originAt(at, nowC float64) origin {
+	level, _, ok := f.past.meanAndRange(levelWindowHours)
+	if !ok {
+		level = nowC
+	}
+	return origin{at: at, nowC: nowC, offsetC: f.offset(at, nowC), levelC: level}
+}
+
+func unix(t time.Time) float64 { return float64(t.UnixNano()) / 1e9 }
