@@ -3,15 +3,12 @@ package kernel
 import (
 	"context"
 	"encoding/binary"
-	"errors"
 	"fmt"
-	"io/fs"
 	"math"
 	"os"
 	"path/filepath"
 	"strconv"
 	"strings"
-	"syscall"
 
 	"pourward/sensors"
 )
@@ -112,11 +109,11 @@ func crc8(b []byte) (crc byte) {
 
 // w1Decoder returns the formula for the family that the name begins with.
 func w1Decoder(id string) (func([9]byte) (float64, error), error) {
-	family, _, ok := strings.Cut(id, "-")
-	switch {
-	case ok && strings.Contains("22 28 3b 42", strings.ToLower(family)) && len(family) == 2:
+	family, _, _ := strings.Cut(strings.ToLower(id), "-")
+	switch family {
+	case "22", "28", "3b", "42":
 		return decodeSixteenths, nil
-	case ok && family == "10":
+	case "10":
 		return decodeHalves, nil
 	}
 	return nil, fmt.Errorf("open 1-wire probe %q: want the name of a folder in %s that begins with 10-, 22-, 28-, 3b- or 42-", id, W1Root)
@@ -149,23 +146,4 @@ func decodeHalves(pad [9]byte) (float64, error) {
 		return float64(raw) / 2, nil
 	}
 	return float64(raw>>1) - 0.25 + (perC-remain)/perC, nil
-}
-
-// found is an error whose evidence is in what was read.
-func found(f sensors.Fault, format string, args ...any) error {
-	return &sensors.FaultError{Fault: f, Doing: fmt.Sprintf(format, args...)}
-}
-
-// unread is the error for a file that cannot be read.
-func unread(err error, path, advice string) error {
-	f := sensors.BusError
-	switch {
-	case errors.Is(err, fs.ErrNotExist), errors.Is(err, syscall.ENODEV), errors.Is(err, syscall.ENXIO):
-		f = sensors.NoResponse
-	case errors.Is(err, syscall.ETIMEDOUT):
-		f = sensors.Timeout
-	case errors.Is(err, fs.ErrPermission):
-		f = sensors.OtherFault
-	}
-	return &sensors.FaultError{Fault: f, Doing: fmt.Sprintf("read %s (%s)", path, advice), Cause: err}
 }
