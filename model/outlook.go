@@ -43,7 +43,7 @@ const (
 // Projection is what can honestly be told of one step.
 type Projection struct {
 	Standing  Standing
-	Band      Band          // not told when Standing is CannotSay
+	Band      Band          // not told when Standing is CannotSay, or Closed before its latest time
 	NotBefore time.Time     // a bound where no band can be told; zero = none
 	Share     float64       // of the way at the instant of the outlook, likely value, 0..1
 	RoomTime  time.Duration // what the same step takes at the material's reference temperature

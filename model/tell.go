@@ -27,7 +27,10 @@ func (t *teller) step(m *mold, st *step) Step {
 		out.Projection = t.cure(m, st)
 	}
 	if st.end != 0 && st.end <= t.now {
-		out.Standing = Closed
+		out.Standing, out.NotBefore = Closed, time.Time{}
+		if out.Band.Latest.After(instant(st.end)) { // never reached, so never known
+			out.Band = Band{}
+		}
 		if st.coat != nil && st.coat.crossed[late] == 0 {
 			out.Why = append(out.Why, "covered before it was dry for certain")
 		}

@@ -121,7 +121,9 @@ func (f demoFlags) options(s *stage, file string, out, errs io.Writer) shopOptio
 			},
 			Shelf: material.Generic(),
 		},
-		sources: func(context.Context, *journal.Journal) ([]sensors.Source, error) { return s.sources(log, f.every(), f.sound), nil },
+		sources: func(context.Context, *journal.Journal) ([]sensors.Source, error) {
+			return s.sources(log, f.every(), f.sound), nil
+		},
 		watch: func(snap *model.Snapshot, changes []alerts.Change) {
 			narrator.watch(snap, changes)
 			maker.look(snap)

@@ -14,20 +14,27 @@ import (
 type narrator struct {
 	out   io.Writer
 	zone  *time.Location
-	known map[int64]bool // marks told already
+	known map[int64]bool // marks told already; nil before the first snapshot
 }
 
 func newNarrator(out io.Writer, zone *time.Location) *narrator {
-	return &narrator{out: out, zone: zone, known: map[int64]bool{}}
+	return &narrator{out: out, zone: zone}
 }
 
-// watch is told of every snapshot.
+// watch is told of every snapshot. What is on record when it begins is no event any more.
 func (n *narrator) watch(s *model.Snapshot, changes []alerts.Change) {
+	begins := n.known == nil
+	if begins {
+		n.known = map[int64]bool{}
+	}
 	for i := range s.Outlook.Molds {
 		m := &s.Outlook.Molds[i]
 		for _, mark := range m.Marks {
 			if !n.known[mark.ID] {
 				n.known[mark.ID] = true
+				if begins {
+					continue
+				}
 				n.line(mark.At, mark.String()+n.promise(m, mark))
 			}
 		}
@@ -86,7 +93,7 @@ func bandText(s model.Step, zone *time.Location) string {
 		return fmt.Sprintf("%s %s at the earliest, likely %s, %s at the latest", waits(s.Kind),
 			at(b.Earliest, zone), at(b.Likely, zone), at(b.Latest, zone))
 	}
-	return fmt.Sprintf("%s for certain %s, likely %s, not before %s", waits(s.Kind),
+	return fmt.Sprintf("%s for certain %s, likely %s, at the earliest %s", waits(s.Kind),
 		at(b.Latest, zone), at(b.Likely, zone), at(b.Earliest, zone))
 }
 
