@@ -1,0 +1,114 @@
+package metrics_test
+
+import (
+	"math"
+	"time"
+
+	"pourward/model"
+	"pourward/sensors"
+)
+
+// at is an instant of the invented day in the annex, a winter Thursday, UTC.
+func at(hour, minute int) time.Time { return time.Date(2026, 1, 15, hour, minute, 0, 0, time.UTC) }
+
+// annex is a snapshot of an unheated annex where a museum workshop molds a plaster frieze: one mold
+// cures, one waits for its second coat, one is demolded and must not show.
+func annex() *model.Snapshot {
+	return &model.Snapshot{
+		Outlook: &model.Outlook{
+			At:     at(15, 30),
+			Places: annexPlaces(),
+			Probes: annexProbes(),
+			Molds:  []model.MoldOutlook{oldMold(), cornice(), metope()},
+		},
+		Health: annexHealth(),
+	}
+}
+
+func annexPlaces() []model.PlaceOutlook {
+	return []model.PlaceOutlook{
+		{
+			Name: "bench", Probe: "bench-air", Known: true, At: at(15, 29), TempC: 16.25, Humidity: 0.62, DewPointC: 8.95,
+			Pour: model.Fitness{Verdict: model.NotFit}, PourMinC: 18, PourMaxC: 32,
+		},
+		{
+			Name: "pattern", Probe: "pattern-skin", Known: true, At: at(15, 29), TempC: 15.5, Humidity: math.NaN(), DewPointC: math.NaN(),
+			Pour: model.Fitness{Verdict: model.NotFit}, PourMinC: 18, PourMaxC: 32,
+		},
+		{
+			Name: "shelf", Probe: "shelf-air", At: at(9, 0), TempC: 17, Humidity: 0.5, DewPointC: 6.5,
+			Pour: model.Fitness{Verdict: model.FitCannot}, PourMinC: 18, PourMaxC: 32,
+		},
+	}
+}
+
+func annexProbes() []model.ProbeOutlook {
+	return []model.ProbeOutlook{
+		{Name: "bench-air", Place: "bench", Last: at(15, 29), Every: 10 * time.Second, TempC: 16.25, Humidity: 0.62},
+		{Name: "pattern-skin", Place: "pattern", Last: at(15, 29), Every: 30 * time.Second, TempC: 15.5, Humidity: math.NaN()},
+		{Name: "shelf-air", Place: "shelf", Last: at(9, 0), Every: 10 * time.Second, Silent: true, TempC: 17, Humidity: 0.5},
+		{Name: "spare", Place: "shelf", Every: time.Minute, Silent: true, TempC: math.NaN(), Humidity: math.NaN()},
+	}
+}
+
+func annexHealth() model.Health {
+	return model.Health{
+		Started: at(8, 0),
+		Probes: []model.ProbeHealth{
+			{Name: "bench-air", Reads: 2695, Faults: map[sensors.Fault]uint64{sensors.BadChecksum: 2}},
+			{Name: "pattern-skin", Reads: 900, Faults: map[sensors.Fault]uint64{sensors.PowerOn: 1}},
+			{Name: "shelf-air", Reads: 2695, Faults: map[sensors.Fault]uint64{sensors.NoResponse: 2335}, LastError: "read shelf-air: no-response"},
+			{Name: "spare", Reads: 450, Faults: map[sensors.Fault]uint64{sensors.NoResponse: 450}, LastError: "read spare: no-response"},
+		},
+		Journal: model.JournalHealth{LastSync: at(15, 29), Waiting: 7, Readings: 3950, Marks: 9},
+	}
+}
+
+// oldMold came off this morning.
+func oldMold() model.MoldOutlook {
+	return model.MoldOutlook{
+		Name: "egg-dart", Title: "Egg and dart", Place: "bench", Rubber: "platinum silicone", Begun: at(0, 0), Demolded: at(9, 30), Poured: true,
+		Steps: []model.Step{{Kind: model.DemoldTime, Name: "cure", Begun: at(1, 0), Projection: model.Projection{Standing: model.Closed}}},
+	}
+}
+
+// cornice is poured and cures.
+func cornice() model.MoldOutlook {
+	return model.MoldOutlook{
+		Name: "cornice", Title: "Cornice, left half", Place: "bench", Surface: "pattern", Rubber: "platinum silicone", Begun: at(8, 30), Poured: true,
+		Steps: []model.Step{
+			{
+				Kind: model.CoatDry, Name: "coat-1", Title: "First coat", Material: "shellac", Begun: at(8, 45), Ended: at(11, 0),
+				Projection: model.Projection{
+					Standing: model.Closed, Share: 1, RoomTime: time.Hour,
+					Band: model.Band{Earliest: at(9, 50), Likely: at(10, 10), Latest: at(10, 40)},
+				},
+			},
+			{
+				Kind: model.WorkingLife, Name: "batch-1", Title: "Batch", Material: "platinum silicone", Begun: at(11, 0), Ended: at(11, 20),
+				Projection: model.Projection{Standing: model.Closed, RoomTime: 40 * time.Minute},
+			},
+			{
+				Kind: model.DemoldTime, Name: "cure", Title: "Cure", Material: "platinum silicone", Begun: at(11, 20),
+				Projection: model.Projection{
+					Standing: model.Maybe, Share: 0.875, RoomTime: 4 * time.Hour,
+					Band: model.Band{Earliest: at(15, 10), Likely: at(16, 5), Latest: at(17, 20)},
+				},
+			},
+		},
+	}
+}
+
+// metope has a coat on whose drying cannot be told: the air is too damp.
+func metope() model.MoldOutlook {
+	return model.MoldOutlook{
+		Name: "metope", Title: "Metope \"B\"", Place: "bench", Rubber: "platinum silicone", Begun: at(14, 0),
+		Pour: model.Fitness{Verdict: model.NotFit, Reasons: []model.Reason{
+			{Code: model.ReasonCold}, {Code: model.ReasonCoat}, {Code: model.ReasonUnprobed, Caution: true},
+		}},
+		Steps: []model.Step{{
+			Kind: model.CoatDry, Name: "coat-1", Title: "First coat", Material: "acrylic sealer", Begun: at(14, 15),
+			Projection: model.Projection{Standing: model.CannotSay, NotBefore: at(16, 0), Share: 0.25, RoomTime: 2 * time.Hour},
+		}},
+	}
+}

@@ -1,0 +1,264 @@
+package metrics_test
+
+import (
+	"bytes"
+	"flag"
+	"fmt"
+	"math"
+	"os"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/prometheus/client_golang/prometheus"
+	"github.com/prometheus/client_golang/prometheus/testutil"
+	"github.com/prometheus/client_golang/prometheus/testutil/promlint"
+	dto "github.com/prometheus/client_model/go"
+	"github.com/prometheus/common/expfmt"
+	"github.com/stretchr/testify/require"
+
+	"pourward/dashboards/metrics"
+	"pourward/model"
+)
+
+var update = flag.Bool("update", false, "write the generated files instead of comparing with them")
+
+// over collects s at the instant of its outlook.
+func over(s *model.Snapshot) prometheus.Collector { return later(s, 0) }
+
+// later collects s when the outlook is some time old.
+func later(s *model.Snapshot, age time.Duration) prometheus.Collector {
+	return metrics.NewCollector(
+		func() *model.Snapshot { return s },
+		func() time.Time { return s.Outlook.At.Add(age) },
+	)
+}
+
+// families gathers s through a registry that also checks the collector against its description.
+func families(t *testing.T, s *model.Snapshot) []*dto.MetricFamily {
+	t.Helper()
+	reg := prometheus.NewPedanticRegistry()
+	require.NoError(t, reg.Register(over(s)))
+	got, err := reg.Gather()
+	require.NoError(t, err)
+	return got
+}
+
+func series(fams []*dto.MetricFamily) int {
+	n := 0
+	for _, f := range fams {
+		n += len(f.GetMetric())
+	}
+	return n
+}
+
+// The file was compared by eye with the snapshot, line by line.
+func TestExpositionOfTheAnnex(t *testing.T) {
+	const file = "testdata/metrics.prom"
+	got := exposition(t, annex())
+	if *update {
+		require.NoError(t, os.WriteFile(file, []byte(got), 0o644))
+	}
+	want, err := os.ReadFile(file)
+	require.NoError(t, err)
+	require.Equal(t, string(want), got, "if it is meant to change: go test ./dashboards/metrics -update, and read the difference")
+}
+
+func TestReferenceFollowsTheTable(t *testing.T) {
+	const file = "METRICS.md"
+	var want bytes.Buffer
+	require.NoError(t, metrics.WriteReference(&want))
+	if *update {
+		require.NoError(t, os.WriteFile(file, want.Bytes(), 0o644))
+	}
+	got, err := os.ReadFile(file)
+	require.NoError(t, err)
+	require.Equal(t, want.String(), string(got), "run: go test ./dashboards/metrics -run Reference -update")
+}
+
+// Before the first outlook nothing is known, and nothing must read as a zero.
+func TestNothingBeforeTheFirstOutlook(t *testing.T) {
+	for _, s := range []*model.Snapshot{nil, {}} {
+		c := metrics.NewCollector(func() *model.Snapshot { return s }, time.Now)
+		require.Zero(t, testutil.CollectAndCount(c))
+	}
+}
+
+func TestDemoldedMoldVanishes(t *testing.T) {
+	s := annex()
+	require.Contains(t, exposition(t, s), `mold="cornice"`)
+	require.NotContains(t, exposition(t, s), `mold="egg-dart"`)
+	s.Outlook.Molds[1].Demolded = s.Outlook.At
+	require.NotContains(t, exposition(t, s), `mold="cornice"`)
+}
+
+// A dead probe shows no last value, but goes on showing that it is dead.
+func TestUnknownPlaceShowsNoTemperature(t *testing.T) {
+	got := exposition(t, annex())
+	require.NotContains(t, got, `pourward_place_temperature_celsius{place="shelf"}`)
+	require.NotContains(t, got, `pourward_probe_temperature_celsius{probe="shelf-air"}`)
+	require.Contains(t, got, `pourward_place_known{place="shelf"} 0`)
+	require.Contains(t, got, `pourward_probe_last_success_timestamp_seconds{probe="spare"} 0`)
+}
+
+func TestShopClockGoesOnWhileTheOutlookAges(t *testing.T) {
+	want := strings.NewReader(`
+# HELP pourward_outlook_timestamp_seconds Instant, by the shop clock, of which everything here tells. Its distance from the shop clock is the age of the outlook.
+# TYPE pourward_outlook_timestamp_seconds gauge
+pourward_outlook_timestamp_seconds 1768491000
+# HELP pourward_shop_clock_timestamp_seconds Time of the shop clock, with which every instant here is to be compared: it runs fast in the demo, and a board's own clock may be wrong.
+# TYPE pourward_shop_clock_timestamp_seconds gauge
+pourward_shop_clock_timestamp_seconds 1768491090.5
+`)
+	require.NoError(t, testutil.CollectAndCompare(later(annex(), 90*time.Second+500*time.Millisecond), want, metrics.Outlook, metrics.ShopClock))
+}
+
+// Names that come from a file or a form must not break the scrape.
+func TestBrokenTextIsExportedMended(t *testing.T) {
+	s := annex()
+	s.Outlook.Molds[1].Title = "Corn\xffice\n"
+	require.Contains(t, exposition(t, s), `title="Corn�ice\n"`)
+}
+
+func TestValuesThatAreNoNumbersAreAbsent(t *testing.T) {
+	s := annex()
+	s.Outlook.Places[0].DewPointC = math.Inf(-1)
+	require.NotContains(t, exposition(t, s), `pourward_place_dew_point_celsius{place="bench"}`)
+}
+
+// exposition is what a scrape of s brings, in the text format.
+func exposition(t *testing.T, s *model.Snapshot) string {
+	t.Helper()
+	var b strings.Builder
+	e := expfmt.NewEncoder(&b, expfmt.NewFormat(expfmt.TypeTextPlain))
+	for _, f := range families(t, s) {
+		require.NoError(t, e.Encode(f))
+	}
+	return b.String()
+}
+
+// The bound that the package's words give: 9 + 10 P + 18 S + 16 M + 16 N.
+func TestSeriesStayWithinTheBound(t *testing.T) {
+	bound := func(s *model.Snapshot) int {
+		n := 9 + 10*len(s.Outlook.Places) + 18*len(s.Outlook.Probes)
+		for _, m := range s.Outlook.Molds {
+			if m.Open() {
+				n += 16 + 16*len(m.Steps)
+			}
+		}
+		return n
+	}
+	require.Less(t, series(families(t, annex())), bound(annex()))
+	full := everything()
+	require.Equal(t, bound(full), series(families(t, full)), "a snapshot in which everything is known reaches the bound")
+}
+
+// everything is a snapshot in which every metric has a value.
+func everything() *model.Snapshot {
+	s := annex()
+	for i := range s.Outlook.Places {
+		p := &s.Outlook.Places[i]
+		p.Known, p.TempC, p.Humidity, p.DewPointC = true, 20, 0.5, 9.3
+	}
+	for i := range s.Outlook.Probes {
+		p := &s.Outlook.Probes[i]
+		p.Silent, p.TempC, p.Humidity = false, 20, 0.5
+	}
+	for i := range s.Outlook.Molds {
+		m := &s.Outlook.Molds[i]
+		m.Poured = false
+		for j := range m.Steps {
+			b := model.Band{Earliest: at(16, 0), Likely: at(17, 0), Latest: at(18, 0)}
+			m.Steps[j].Projection = model.Projection{Standing: model.Running, Band: b, NotBefore: at(15, 0), Share: 0.5, RoomTime: time.Hour}
+		}
+	}
+	return s
+}
+
+// Every metric of the table is exported by a snapshot in which everything is known, and no other.
+func TestTableIsWhatIsExported(t *testing.T) {
+	var want, got []string
+	for _, m := range metrics.Table() {
+		want = append(want, m.Name)
+	}
+	for _, f := range families(t, everything()) {
+		got = append(got, f.GetName())
+	}
+	require.ElementsMatch(t, want, got)
+}
+
+// In a state set exactly one state holds (OpenMetrics 1.0, section on StateSet: the states of ours exclude
+// one another).
+func TestOneStateHolds(t *testing.T) {
+	held := map[string]float64{}
+	for _, f := range families(t, annex()) {
+		for _, m := range f.GetMetric() {
+			var set strings.Builder
+			isSet := false
+			for _, l := range m.GetLabel() {
+				if l.GetName() == f.GetName() {
+					isSet = true
+				} else {
+					fmt.Fprintf(&set, "%s=%q,", l.GetName(), l.GetValue())
+				}
+			}
+			if isSet {
+				held[f.GetName()+set.String()] += m.GetGauge().GetValue()
+			}
+		}
+	}
+	require.Len(t, held, 3+1+4, "places, molds not yet poured, steps of open molds")
+	for set, n := range held {
+		require.Equal(t, 1.0, n, set)
+	}
+}
+
+func TestLint(t *testing.T) {
+	problems, err := testutil.CollectAndLint(over(everything()))
+	require.NoError(t, err)
+	require.Empty(t, problems)
+
+	l := promlint.NewWithMetricFamilies(families(t, everything()))
+	l.AddCustomValidations(namedByForm)
+	problems, err = l.Lint()
+	require.NoError(t, err)
+	require.Empty(t, problems)
+}
+
+// namedByForm demands what the general lint lets pass: that the name ends in the unit (so no _percent, _c
+// or _min), and that what has no unit is named as its form wants.
+// Source: Prometheus documentation, "Metric and label naming" and "Instrumentation".
+func namedByForm(mf *dto.MetricFamily) []error {
+	for _, m := range metrics.Table() {
+		if m.Name != mf.GetName() {
+			continue
+		}
+		if end, ok := endings[m.Form]; ok && !strings.HasSuffix(m.Name, end) {
+			return []error{fmt.Errorf("a metric of form %q must end in %s", m.Form, end)}
+		}
+		if m.Form == metrics.Quantity && (!allowedUnits[m.Unit] || !strings.HasSuffix(m.Name, "_"+m.Unit)) {
+			return []error{fmt.Errorf("a quantity must end in its unit, one of %v", allowedUnits)}
+		}
+		if m.Form == metrics.StateSet && m.Labels[len(m.Labels)-1] != m.Name {
+			return []error{fmt.Errorf("the last label of a state set must be named as the metric")}
+		}
+		if m.Help == "" || !strings.HasSuffix(m.Help, ".") {
+			return []error{fmt.Errorf("help must be sentences")}
+		}
+		return nil
+	}
+	return []error{fmt.Errorf("not in the table")}
+}
+
+var (
+	endings      = map[metrics.Form]string{metrics.Instant: "_timestamp_seconds", metrics.Facts: "_info", metrics.Count: "_total"}
+	allowedUnits = map[string]bool{"celsius": true, "ratio": true, "seconds": true}
+)
+
+func BenchmarkCollect(b *testing.B) {
+	c := over(annex())
+	b.ReportAllocs()
+	for b.Loop() {
+		testutil.CollectAndCount(c)
+	}
+}

@@ -1,0 +1,37 @@
+package metrics
+
+import (
+	"time"
+
+	"pourward/model"
+)
+
+// Names of what tells of the shop as a whole.
+const (
+	ShopClock = "pourward_shop_clock_timestamp_seconds"
+	Outlook   = "pourward_outlook_timestamp_seconds"
+	Started   = "pourward_started_timestamp_seconds"
+	OpenMolds = "pourward_open_molds"
+)
+
+func shopTable() []Metric {
+	return []Metric{
+		moment(ShopClock, "Time of the shop clock, with which every instant here is to be compared: it runs fast in the demo, and a board's own clock may be wrong."),
+		moment(Outlook, "Instant, by the shop clock, of which everything here tells. Its distance from the shop clock is the age of the outlook."),
+		moment(Started, "When the daemon started, by the shop clock."),
+		plain(OpenMolds, Amount, "Molds begun and not yet demolded."),
+	}
+}
+
+func collectShop(to sink, s *model.Snapshot, now time.Time) {
+	to.instant(ShopClock, now)
+	to.instant(Outlook, s.Outlook.At)
+	to.instant(Started, s.Health.Started)
+	open := 0
+	for i := range s.Outlook.Molds {
+		if s.Outlook.Molds[i].Open() {
+			open++
+		}
+	}
+	to.put(OpenMolds, float64(open))
+}

@@ -1,0 +1,49 @@
+package metrics
+
+import "pourward/model"
+
+// Names of what tells of a step of an open mold.
+const (
+	StepInfo      = "pourward_step_info"
+	StepBegun     = "pourward_step_begun_timestamp_seconds"
+	StepStanding  = "pourward_step_standing"
+	StepEarliest  = "pourward_step_earliest_timestamp_seconds"
+	StepLikely    = "pourward_step_likely_timestamp_seconds"
+	StepLatest    = "pourward_step_latest_timestamp_seconds"
+	StepNotBefore = "pourward_step_not_before_timestamp_seconds"
+	StepShare     = "pourward_step_share_ratio"
+	StepRoomTime  = "pourward_step_room_time_seconds"
+)
+
+func stepsTable() []Metric {
+	of := func() []string { return []string{"mold", "step", "kind"} }
+	return []Metric{
+		plain(StepInfo, Facts, "What each step of an open mold is, and of what material. Always 1.", append(of(), "title", "material")...),
+		moment(StepBegun, "When the step began: the coat went on, the parts met, the rubber was poured.", of()...),
+		states(StepStanding, "Where the step stands: the standing that holds is 1, the others are 0. It stays, as closed, when the maker has gone on.", of()...),
+		moment(StepEarliest, "Time before which one in ten like it is done. Absent where no honest band can be told, and when closed.", of()...),
+		moment(StepLikely, "Time before which five in ten like it are done. Absent where no honest band can be told, and when closed.", of()...),
+		moment(StepLatest, "Time before which nine in ten like it are done. Absent where no honest band can be told, and when closed.", of()...),
+		moment(StepNotBefore, "Where no band can be told: it will not be done before this. Absent otherwise.", of()...),
+		quantity(StepShare, ratio, "Share of the way done by the newest outlook, likely value, from 0 to 1. Absent when closed.", of()...),
+		quantity(StepRoomTime, seconds, "What the step takes at the material's reference temperature. Absent when that is not known, and when closed.", of()...),
+	}
+}
+
+func collectStep(to sink, mold string, s model.Step) {
+	kind := string(s.Kind)
+	to.put(StepInfo, 1, mold, s.Name, kind, s.Title, s.Material)
+	to.instant(StepBegun, s.Begun, mold, s.Name, kind)
+	putStates(to, StepStanding, model.Standings(), s.Standing, mold, s.Name, kind)
+	if s.Standing == model.Closed {
+		return
+	}
+	to.instant(StepEarliest, s.Band.Earliest, mold, s.Name, kind)
+	to.instant(StepLikely, s.Band.Likely, mold, s.Name, kind)
+	to.instant(StepLatest, s.Band.Latest, mold, s.Name, kind)
+	to.instant(StepNotBefore, s.NotBefore, mold, s.Name, kind)
+	to.quantity(StepShare, s.Share, mold, s.Name, kind)
+	if s.RoomTime > 0 {
+		to.put(StepRoomTime, s.RoomTime.Seconds(), mold, s.Name, kind)
+	}
+}
