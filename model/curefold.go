@@ -55,6 +55,7 @@ func newCureFold(w pieces, m material.Material, e material.Event, probeK float64
 func (f *cureFold) restart() {
 	f.walk.start()
 	f.likely, f.low, f.high, f.gap, f.below = cure.Account{}, 0, 0, 0, 0
+	f.coldest = math.Inf(1)
 	f.crossed = [quantiles]int64{}
 }
 
@@ -79,6 +80,9 @@ func (f *cureFold) add(p piece) {
 		f.addGap(p, more)
 	} else {
 		f.low, f.high = f.low+more, f.high+more
+	}
+	if f.crossed[late] == 0 {
+		f.coldest = min(f.coldest, from, to)
 	}
 	if max(from, to) < f.law.FloorC {
 		f.below += time.Duration(p.b-p.a) * time.Millisecond

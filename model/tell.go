@@ -97,7 +97,7 @@ func (t *teller) cure(m *mold, st *step) Projection {
 		p.Why = append(p.Why, "at this temperature the end is too far to tell, or never: warm the place")
 		p.NotBefore = notBefore(ends[early], t.now)
 	}
-	if a.now < st.of.DoubtBelowC {
+	if f.coldest < st.of.DoubtBelowC {
 		p.Why = append(p.Why, fmt.Sprintf("some products of this class do not cure at all below about %.0f °C: go by the cup, not by the clock", st.of.DoubtBelowC))
 	}
 	if told {

@@ -9,6 +9,9 @@ import (
 type Options struct {
 	// Zone is the shop's time zone: people and heaters follow the local clock. Nil means UTC.
 	Zone *time.Location
+	// Shadows are the cures that calibrate the bands, shortest first, at most three; 20 and 48 reference hours
+	// serve most materials. Without any the bands are given as they are.
+	Shadows []Cure
 }
 
 // Forecaster learns how one place warms and cools. It is not safe for concurrent use. Its state is plain data
@@ -21,6 +24,11 @@ type Forecaster struct {
 	skill   skill
 	errors  hindcasts
 	lastC   float64 // temperature at the end of the last closed bin
+
+	shadows      [maxShadows]shadow
+	shadowCount  int
+	unknownHours int     // hours without a value since the last known one
+	lastHourC    float64 // the last known hourly mean
 }
 
 // New returns a forecaster that knows nothing yet.
@@ -30,6 +38,10 @@ func New(o Options) *Forecaster {
 	}
 	f := &Forecaster{options: o}
 	f.past.zone = o.Zone
+	for _, c := range o.Shadows[:min(len(o.Shadows), maxShadows)] {
+		f.shadows[f.shadowCount] = shadow{need: c.NeedHours, rate: newRateTable(c.Rate), cal: NewCalibrator()}
+		f.shadowCount++
+	}
 	return f
 }
 
@@ -65,6 +77,7 @@ func (f *Forecaster) closeHour() {
 	hour := f.past.lastHour
 	mean := f.past.hour(hour)
 	f.errors.verify(hour, mean, &f.skill)
+	f.passShadows(mean)
 	f.shape = learnShape(&f.past)
 	if next := hour + 1; next%hindcastEvery == 0 && !math.IsNaN(mean) && !math.IsNaN(f.lastC) {
 		f.hindcast(next)
@@ -74,8 +87,10 @@ func (f *Forecaster) closeHour() {
 func (f *Forecaster) hindcast(hour int64) {
 	var all [NumCandidates]curve
 	var combined curve
-	f.project(f.originAt(float64(hour)*hourSeconds, f.lastC), &all, &combined)
+	o := f.originAt(float64(hour)*hourSeconds, f.lastC)
+	f.project(o, &all, &combined)
 	f.errors.issue(hour, &all, &combined)
+	f.startShadows(o, &combined)
 }
 
 func (f *Forecaster) originAt(at, nowC float64) origin {

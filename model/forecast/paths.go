@@ -52,19 +52,20 @@ func (f *Forecaster) PathsInto(p *Paths, at time.Time, n int) bool {
 	stale := max(unix(at)-o.at, 0)
 	p.At, p.N, p.Stale = at, n, time.Duration(stale*float64(time.Second))
 	p.TempC = resize(p.TempC, n*Steps)
-	f.ensemble(o, stale/hourSeconds, p)
+	var all [NumCandidates]curve
+	var mean curve
+	f.project(o, &all, &mean)
+	f.draw(&mean, stale/hourSeconds, p)
 	return true
 }
 
-// ensemble draws whole error paths around the forecast. Their mean is taken out first: three weeks of drift
-// one way say little about the next days. The younger the record, the wider the draw and the more of it comes
-// from the prior.
-func (f *Forecaster) ensemble(o origin, staleHours float64, p *Paths) {
-	var all [NumCandidates]curve
-	var mean, e curve
+// draw scatters whole error paths around the forecast. Their mean is taken out first: three weeks of drift one
+// way say little about the next days. The younger the record, the wider the draw and the more of it comes from
+// the prior.
+func (f *Forecaster) draw(mean *curve, staleHours float64, p *Paths) {
+	var e curve
 	var center [Steps]float64
-	f.project(o, &all, &mean)
-	instants(&mean, staleHours, center[:])
+	instants(mean, staleHours, center[:])
 
 	random := rand.New(rand.NewPCG(uint64(f.past.lastHour), uint64(f.errors.complete)))
 	prior := f.priorSpread()

@@ -27,7 +27,21 @@ func (s *State) Grown(layer Layer, tempC, rightH float64) (*State, error) {
 	copy(grown.conversion, s.conversion)
 	for k := range s.ages {
 		copy(grown.ages[k], s.ages[k])
+		grown.keepRims(s, k)
 	}
 	grown.rate()
 	return grown, nil
+}
+
+// keepRims carries over the ages of the rims that are still rims.
+func (s *State) keepRims(from *State, law int) {
+	for i, c := range s.body.curing {
+		if i == len(from.body.curing) {
+			return
+		}
+		s.rims.ages[law][2*i] = from.rims.ages[law][2*i]
+		if from.body.curing[i].to == c.to {
+			s.rims.ages[law][2*i+1] = from.rims.ages[law][2*i+1]
+		}
+	}
 }

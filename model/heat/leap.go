@@ -66,7 +66,7 @@ func (s *State) leapBetween(seconds float64, start, middle, end edges, sources *
 	s.plan.solve(r)
 	s.tempC, s.rhs = r, t
 	s.airC = end.right
-	s.accrue(seconds)
+	s.accrue(seconds, [mostPins]float64{})
 }
 
 // trapezoid sets r to the explicit half of the trapezoidal rule: what the cells

@@ -14,8 +14,9 @@ type State struct {
 	laws       []*Rates
 	ages       [][]float64 // by law and cell, equivalent seconds
 	rates      [][]float64 // by law and cell, at tempC
-	conversion []float64   // of each reacting cell, 0..1
-	rhs, heat  []float64   // working room of a step
+	rims       rims
+	conversion []float64 // of each reacting cell, 0..1
+	rhs, heat  []float64 // working room of a step
 	plan       plan
 }
 
@@ -47,21 +48,32 @@ func NewState(body *Body, layerC []float64, laws ...*Rates) (*State, error) {
 			s.tempC[i] = c
 		}
 	}
-	for range laws {
-		s.ages = append(s.ages, make([]float64, n))
-		s.rates = append(s.rates, make([]float64, n))
-	}
+	s.ages, s.rates = columns(len(laws), n), columns(len(laws), n)
+	s.rims = newRims(len(laws), len(body.curing))
 	s.rate()
 	return s, nil
 }
 
-// rate sets the rates of every curing cell to its temperature.
+// columns makes room for a number per law and place.
+func columns(laws, places int) [][]float64 {
+	room := make([][]float64, laws)
+	for k := range room {
+		room[k] = make([]float64, places)
+	}
+	return room
+}
+
+// rate sets the rates of every curing cell and rim to its temperature.
 func (s *State) rate() {
+	s.measureRims([mostPins]float64{})
 	for k, law := range s.laws {
 		for _, c := range s.body.curing {
 			for i := c.from; i < c.to; i++ {
 				s.rates[k][i] = law.Rate(s.tempC[i])
 			}
+		}
+		for i, c := range s.rims.tempC {
+			s.rims.rates[k][i] = law.Rate(c)
 		}
 	}
 }
@@ -80,6 +92,7 @@ func (s *State) Copy(from *State) error {
 		copy(s.ages[k], from.ages[k])
 		copy(s.rates[k], from.rates[k])
 	}
+	s.rims.copy(&from.rims)
 	return nil
 }
 
@@ -103,36 +116,4 @@ func (s *State) LayerC(layer int) float64 {
 		heat += s.body.heat[i]
 	}
 	return sum / heat
-}
-
-// Slowest is the part of the rubber that has cured least.
-type Slowest struct {
-	AgeSeconds float64 // equivalent seconds
-	TempC      float64
-	Layer      int
-	DepthM     float64 // from the layer's left face to the middle of the cell
-	Cell       int
-}
-
-// Slowest finds the part that has cured least under a law. It is not ok when
-// nothing cures or there is no such law.
-func (s *State) Slowest(law int) (slowest Slowest, ok bool) {
-	if law < 0 || law >= len(s.laws) {
-		return Slowest{}, false
-	}
-	cell, age := -1, math.Inf(1)
-	for _, c := range s.body.curing {
-		for i := c.from; i < c.to; i++ {
-			if s.ages[law][i] < age {
-				cell, age = i, s.ages[law][i]
-			}
-		}
-	}
-	if cell < 0 {
-		return Slowest{}, false
-	}
-	layer := s.body.layerOf(cell)
-	first := s.body.first[layer]
-	left := s.body.center[first] - s.body.build.Layers[layer].Thickness/float64(2*s.body.build.Layers[layer].cells())
-	return Slowest{age, s.tempC[cell], layer, s.body.center[cell] - left, cell}, true
 }

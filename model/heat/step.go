@@ -75,7 +75,7 @@ func (s *State) eulerBetween(leftC, rightC float64, sources []float64, pinC [mos
 	s.plan.solve(r)
 	s.tempC, s.rhs = r, t
 	s.airC = rightC
-	s.accrue(seconds)
+	s.accrue(seconds, pinC)
 }
 
 // surround adds the heat that the air on either side lets in to r, unless a
@@ -87,14 +87,5 @@ func (b *Body) surround(r []float64, set *pinned, leftC, rightC float64) {
 	}
 	if !set.face(last + 1) {
 		r[last] += b.link[last+1] * rightC
-	}
-}
-
-// accrue adds the cure of one step to every age.
-func (s *State) accrue(seconds float64) {
-	for k, law := range s.laws {
-		for _, c := range s.body.curing {
-			law.accrue(s.ages[k][c.from:c.to], s.rates[k][c.from:c.to], s.tempC[c.from:c.to], seconds)
-		}
 	}
 }

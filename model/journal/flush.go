@@ -18,8 +18,12 @@ type batch struct {
 	first int      // id of the first of names
 
 	hour int64    // of the newest of rows, with grace
-	past []sample // if hour has turned: all of the head that is of other hours
+	past []sample // if hour has turned: all of the head that is to be packed
 }
+
+// open returns the interval in ms that stays unpacked: the batch's hour, and the next, of which it may
+// have readings already.
+func (b batch) open() (lo, hi int64) { return b.hour * hourMS, (b.hour + 2) * hourMS }
 
 // Flush makes the readings that wait durable, all in one transaction. When it fails they keep waiting
 // for the next one. When the hour has turned it also packs the past hour.
@@ -74,7 +78,7 @@ func (j *Journal) take() batch {
 	}
 	b.hour = hourOf(max(newest-graceMS, 0))
 	if n > 0 && b.hour != j.hour {
-		b.past = j.head.outside(b.hour)
+		b.past = j.head.outside(b.open())
 	}
 	return b
 }

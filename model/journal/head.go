@@ -69,12 +69,12 @@ func within(samples []sample, lo, hi int64) []sample {
 	return samples[min(i, n):n]
 }
 
-// outside returns the samples of all other hours, rising in time within each probe.
-func (h head) outside(hour int64) []sample {
+// outside returns the samples before lo and from hi on, in ms, rising in time within each probe.
+func (h head) outside(lo, hi int64) []sample {
 	var out []sample
 	for _, of := range h {
-		out = append(out, within(of, 0, hour*hourMS)...)
-		out = append(out, within(of, (hour+1)*hourMS, endMS)...)
+		out = append(out, within(of, 0, lo)...)
+		out = append(out, within(of, hi, endMS)...)
 	}
 	return out
 }

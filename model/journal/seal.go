@@ -6,7 +6,7 @@ import (
 	"errors"
 )
 
-// seal packs all hours but the batch's own into blocks and leaves the rest as the tail, in one
+// seal packs all hours that the batch leaves behind and leaves the rest as the tail, in one
 // transaction. Readers see the change of the file and of the mirror at once.
 func (j *Journal) seal(ctx context.Context, b batch) error {
 	tx, err := j.write.BeginTx(ctx, nil)
@@ -21,7 +21,7 @@ func (j *Journal) seal(ctx context.Context, b batch) error {
 	if err != nil {
 		return err
 	}
-	lo, hi := b.hour*hourMS, (b.hour+1)*hourMS
+	lo, hi := b.open()
 	if _, err := tx.ExecContext(ctx, "DELETE FROM tail WHERE at_ms < ? OR at_ms >= ?", lo, hi); err != nil {
 		return err
 	}

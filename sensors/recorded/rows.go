@@ -178,8 +178,8 @@ func (r *rows) number(cells []string, i int) (float64, error) {
 		return math.NaN(), nil
 	}
 	v, err := strconv.ParseFloat(text, 64)
-	if err != nil || math.IsNaN(v) || math.IsInf(v, 0) {
-		return 0, fmt.Errorf("%q is not a number", text)
+	if err != nil || math.IsNaN(v) || math.Abs(v) > 1e6 {
+		return 0, fmt.Errorf("%q is not a number that a probe can give", text)
 	}
 	return v, nil
 }
