@@ -41,6 +41,7 @@ type cureFold struct {
 	high    float64 // age if gaps were as warm as they may have been, s
 	gap     time.Duration
 	below   time.Duration    // spent under the material's floor
+	coldest float64          // lowest temperature felt until the latest place was passed, °C
 	crossed [quantiles]int64 // when each place of the band was passed; 0 = not yet
 }
 
