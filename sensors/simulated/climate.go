@@ -16,9 +16,10 @@ import (
 //
 // A value is a pure function of the seed and the instant. It is safe for concurrent use.
 type Climate struct {
-	seed  uint64
-	zone  *time.Location
-	start time.Time // of the grid: some days before the begin, so that its start is forgotten by then
+	seed                   uint64
+	zone                   *time.Location
+	weather, doors, people wave
+	start                  time.Time // of the grid: some days before the begin, so that its start is forgotten by then
 
 	mu   sync.Mutex // guards grid, which grows as later instants are asked for
 	grid []state
@@ -54,7 +55,14 @@ const (
 
 // NewClimate returns the climate that belongs to a seed, from begin on; working hours are in zone.
 func NewClimate(seed uint64, begin time.Time, zone *time.Location) *Climate {
-	c := &Climate{seed: seed, zone: zone, start: begin.Add(-settling).Truncate(gridStep)}
+	phases := rand.New(rand.NewPCG(seed, 0))
+	c := &Climate{
+		seed: seed, zone: zone,
+		weather: wave{79 * time.Hour, phases.Float64()},
+		doors:   wave{53 * time.Minute, phases.Float64()},
+		people:  wave{17 * time.Minute, phases.Float64()},
+		start:   begin.Add(-settling).Truncate(gridStep),
+	}
 	out := c.outdoorC(c.start)
 	c.grid = []state{{outdoorC: out, annexC: out + gainC, patternC: out + gainC, vapor: outdoorRH * saturation(out)}}
 	return c
@@ -147,21 +155,23 @@ func (c *Climate) working(t time.Time) bool {
 	return m >= opens && m < closes
 }
 
-// outdoorC is a daily wave, warmest at 15:00 local time, on slow waves whose phases come from the seed.
+// outdoorC is a daily wave, warmest at 15:00 local time, on a slow one that makes days differ.
 func (c *Climate) outdoorC(t time.Time) float64 {
 	l := t.In(c.zone)
 	day := float64(l.Hour()*3600+l.Minute()*60+l.Second()) / 86400
-	return outdoorMeanC + daySwingC*math.Cos(2*math.Pi*(day-15.0/24)) + weatherC*c.wave(t, 3, 79*time.Hour)
+	return outdoorMeanC + daySwingC*math.Cos(2*math.Pi*(day-15.0/24)) + weatherC*c.weather.at(t)
 }
 
 // draught is what doors and people do to the thermostat's hold, within ±0.4 °C.
-func (c *Climate) draught(t time.Time) float64 {
-	return 0.25*c.wave(t, 4, 53*time.Minute) + 0.15*c.wave(t, 5, 17*time.Minute)
+func (c *Climate) draught(t time.Time) float64 { return 0.25*c.doors.at(t) + 0.15*c.people.at(t) }
+
+// wave is a sine in −1..1.
+type wave struct {
+	period time.Duration
+	phase  float64 // in turns
 }
 
-// wave is a sine in −1..1 whose phase comes from the seed.
-func (c *Climate) wave(t time.Time, channel uint64, period time.Duration) float64 {
-	phase := rand.New(rand.NewPCG(c.seed, channel)).Float64()
-	turns := float64(t.UnixMilli()%(1<<53)) / float64(period.Milliseconds())
-	return math.Sin(2 * math.Pi * (turns + phase))
+func (w wave) at(t time.Time) float64 {
+	turns := float64(t.UnixMilli()) / float64(w.period.Milliseconds())
+	return math.Sin(2 * math.Pi * (turns + w.phase))
 }
