@@ -1,0 +1,141 @@
+package page
+
+import (
+	"fmt"
+	"net/url"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"pourward/model"
+)
+
+// entry is a mark as it was typed, before anything is made of it.
+type entry struct {
+	Kind, Mold, At, Corrects        string
+	Title, Place, Surface, Material string
+	Of, Found, Note                 string
+	Seen                            string // newest mark of the mold when the form was made; empty = not from a form of ours
+}
+
+func entryOf(form url.Values) entry {
+	get := func(name string) string { return strings.TrimSpace(form.Get(name)) }
+	return entry{
+		Kind: get("kind"), Mold: get("mold"), At: get("at"), Corrects: get("corrects"),
+		Title: get("title"), Place: get("place"), Surface: get("surface"), Material: get("material"),
+		Of: get("of"), Found: get("found"), Note: get("note"), Seen: get("seen"),
+	}
+}
+
+// mark makes a mark of what was typed. The error is a sentence for the maker. Whether the mark fits the
+// others is judged where it is recorded.
+func (e entry) mark(now time.Time, zone *time.Location, known *model.MoldOutlook) (model.Mark, error) {
+	kind, err := model.ParseMarkKind(e.Kind)
+	if err != nil {
+		return model.Mark{}, err
+	}
+	m := model.Mark{
+		Kind: kind, Mold: e.Mold, Entered: now.UTC(),
+		Title: e.Title, Place: e.Place, Surface: e.Surface, Material: e.Material,
+		Of: model.Subject(e.Of), Found: model.Finding(e.Found), Note: e.Note,
+	}
+	if m.Corrects, err = parseID(e.Corrects); err != nil {
+		return model.Mark{}, err
+	}
+	if m.At, err = e.when(now, zone, m.Corrects, known); err != nil {
+		return model.Mark{}, err
+	}
+	if err := nameMold(&m); err != nil {
+		return model.Mark{}, err
+	}
+	return m, checkFinding(m)
+}
+
+func parseID(s string) (int64, error) {
+	if s == "" {
+		return 0, nil
+	}
+	id, err := strconv.ParseInt(s, 10, 64)
+	if err != nil || id <= 0 {
+		return 0, fmt.Errorf("%q is not the number of a mark to correct", s)
+	}
+	return id, nil
+}
+
+// stamp is the form of a time put into a correction.
+const stamp = "2006-01-02 15:04:05"
+
+// when reads the time. A correction that leaves the time as it was put there keeps the instant of the
+// original to the millisecond, even where clocks showed it twice.
+func (e entry) when(now time.Time, zone *time.Location, corrects int64, known *model.MoldOutlook) (time.Time, error) {
+	if known != nil && corrects != 0 {
+		for _, old := range known.Marks {
+			if old.ID == corrects && old.At.In(zone).Format(stamp) == e.At {
+				return old.At, nil
+			}
+		}
+	}
+	return ParseAt(e.At, now, zone)
+}
+
+// nameMold gives a mold begun with a title alone a short name made of it.
+func nameMold(m *model.Mark) error {
+	if m.Kind != model.Begun {
+		return nil
+	}
+	if m.Mold == "" {
+		m.Mold = shortName(m.Title)
+	}
+	switch m.Mold {
+	case "":
+		return fmt.Errorf("the mold needs a name: say what it is a mold of")
+	case "new", ".", "..":
+		return fmt.Errorf("%q cannot be the name of a mold: choose another one", m.Mold)
+	}
+	return nil
+}
+
+// shortName makes a name for commands and addresses: small letters, digits and dashes.
+func shortName(title string) string {
+	var b strings.Builder
+	for _, r := range strings.ToLower(title) {
+		switch {
+		case 'a' <= r && r <= 'z' || '0' <= r && r <= '9':
+			b.WriteRune(r)
+		case b.Len() > 0 && !strings.HasSuffix(b.String(), "-"):
+			b.WriteByte('-')
+		}
+	}
+	return strings.TrimRight(b.String(), "-")
+}
+
+func checkFinding(m model.Mark) error {
+	if m.Kind != model.Checked {
+		return nil
+	}
+	if !slices.Contains(subjects(), m.Of) {
+		return fmt.Errorf("say what was touched: the cup, the patch, the mold or the coat")
+	}
+	if m.Found != model.Tacky && m.Found != model.Firm {
+		return fmt.Errorf("say how it was found: tacky or firm")
+	}
+	return nil
+}
+
+func subjects() []model.Subject {
+	return []model.Subject{model.Cup, model.Patch, model.Mold, model.Coat}
+}
+
+// markWords tells a mark in a few words, without mold and time.
+func markWords(m model.Mark) string {
+	switch {
+	case m.Kind == model.Checked:
+		return fmt.Sprintf("checked: %s %s", m.Of, m.Found)
+	case m.Kind == model.Withdrawn:
+		return fmt.Sprintf("mark %d withdrawn", m.Corrects)
+	case m.Material != "":
+		return fmt.Sprintf("%s (%s)", m.Kind, m.Material)
+	}
+	return string(m.Kind)
+}

@@ -1,0 +1,285 @@
+package page
+
+import (
+	"net/http"
+	"slices"
+	"strconv"
+	"strings"
+
+	"pourward/model"
+	"pourward/model/material"
+)
+
+// markForm is a form for one mark, with what was typed before if it was not taken.
+type markForm struct {
+	entry
+	ID         string // prefix of the fields' ids
+	Legend     string // what the maker did
+	Submit     string
+	Open       bool
+	Begins     bool // a mold is named
+	Checks     bool // a finding is asked
+	Materials  []option
+	MaterialIs string // label
+	Places     []option
+	Surfaces   []option
+	Subjects   []option
+	Cautions   []caution
+	Complaint  string
+}
+
+type option struct {
+	Value, Text string
+	Chosen      bool
+}
+
+// caution is what to mind with some materials; For is empty where it is for all on offer.
+type caution struct {
+	For   string
+	Texts []string
+}
+
+// nextKinds are the marks that may come next, the likeliest first.
+func nextKinds(m *model.MoldOutlook) []model.MarkKind {
+	if !m.Open() {
+		return []model.MarkKind{model.Checked}
+	}
+	if len(m.Steps) == 0 {
+		return []model.MarkKind{model.CoatOn, model.ReleaseOn, model.Checked, model.Mixed}
+	}
+	last := m.Steps[len(m.Steps)-1]
+	switch {
+	case last.Kind == model.WorkingLife && last.Standing != model.Closed:
+		return []model.MarkKind{model.Poured, model.Checked, model.Mixed}
+	case m.Poured:
+		return []model.MarkKind{model.Checked, model.Demolded, model.Mixed}
+	case last.Kind == model.ReleaseDry:
+		return []model.MarkKind{model.Mixed, model.Checked, model.ReleaseOn, model.CoatOn}
+	}
+	return []model.MarkKind{model.CoatOn, model.ReleaseOn, model.Checked, model.Mixed}
+}
+
+// forms are the forms of the marks that may come next. A failed attempt at one of them is put back.
+func (s *site) forms(v voice, m *model.MoldOutlook, failed *attempt) []markForm {
+	var out []markForm
+	for _, k := range nextKinds(m) {
+		e := entry{Kind: string(k), Mold: m.Name, Seen: seen(m), Material: s.lastUsed(m, k)}
+		f := s.form(e, m)
+		out = append(out, f)
+	}
+	if failed == nil || failed.Corrects != "" {
+		return out
+	}
+	again := s.form(failed.entry, m)
+	again.Open, again.Complaint = true, failed.complaint
+	if i := slices.IndexFunc(out, func(f markForm) bool { return f.Kind == failed.Kind }); i >= 0 {
+		out[i] = again
+		return out
+	}
+	return append([]markForm{again}, out...)
+}
+
+// seen is the newest mark of a mold, so that a form tells which list of marks it was made from.
+func seen(m *model.MoldOutlook) string {
+	newest := int64(0)
+	for _, mark := range m.Marks {
+		newest = max(newest, mark.ID)
+	}
+	return strconv.FormatInt(newest, 10)
+}
+
+// lastUsed is the material likely to be used again.
+func (s *site) lastUsed(m *model.MoldOutlook, k model.MarkKind) string {
+	name := ""
+	if k == model.Mixed {
+		name = m.Rubber
+	}
+	for _, mark := range m.Marks {
+		if mark.Kind == k && mark.Material != "" {
+			name = mark.Material
+		}
+	}
+	return name
+}
+
+// form makes the form for an entry of the kind it names; m is nil where the mold is not known.
+func (s *site) form(e entry, m *model.MoldOutlook) markForm {
+	f := markForm{entry: e, ID: formID(e)}
+	kind, _ := model.ParseMarkKind(e.Kind) // an unknown kind gets the plain form back
+	switch kind {
+	case model.Begun:
+		f.Begins, f.Submit, f.MaterialIs = true, "Begin this mold", "Rubber, resin or plaster planned"
+		f.Materials = s.materials(e.Material, "not decided yet", material.Rubber, material.Resin, material.Plaster)
+		f.Places, f.Surfaces = s.places(e.Place, ""), s.places(e.Surface, "no probe on the pattern")
+	case model.CoatOn:
+		f.Legend, f.Submit, f.MaterialIs = "Seal coat on", "The coat is on", "Sealer"
+		f.Materials = s.materials(e.Material, "", material.Sealer)
+	case model.ReleaseOn:
+		f.Legend, f.Submit, f.MaterialIs = "Release on", "The release is on", "Release agent"
+		f.Materials = s.materials(e.Material, "", material.Release)
+	case model.Mixed:
+		f.Legend, f.Submit, f.MaterialIs = "Mixed", "The two parts met", "Mixed"
+		f.Materials = s.materials(e.Material, "", material.Rubber, material.Resin, material.Plaster)
+	case model.Checked:
+		f.Legend, f.Checks, f.Subjects = "Touched it", true, subjectOptions(e, m)
+	case model.Poured:
+		f.Legend, f.Submit = "Poured", "It is on the pattern"
+	case model.Demolded:
+		f.Legend, f.Submit = "Demolded", "The mold is off"
+	case model.Withdrawn:
+		f.Legend, f.Submit = "Withdraw", "It never happened"
+	default:
+		f.Legend, f.Submit = "Mark", "Record"
+	}
+	f.Cautions = s.cautions(kind, f.Materials, e.Material)
+	return f
+}
+
+func formID(e entry) string {
+	id := "mark-" + shortName(e.Kind)
+	if e.Corrects != "" {
+		id += "-" + shortName(e.Corrects)
+	}
+	return id
+}
+
+func (s *site) materials(chosen, none string, kinds ...material.Kind) []option {
+	var out []option
+	if none != "" {
+		out = append(out, option{"", none, chosen == ""})
+	}
+	known := chosen == ""
+	for _, m := range s.opts.Shelf.OfKind(kinds...) {
+		out = append(out, option{m.Name, m.Title, m.Name == chosen})
+		known = known || m.Name == chosen
+	}
+	if !known {
+		out = append(out, option{chosen, chosen, true})
+	}
+	return out
+}
+
+func (s *site) places(chosen, none string) []option {
+	var out []option
+	if none != "" {
+		out = append(out, option{"", none, chosen == ""})
+	}
+	names := slices.Clone(s.opts.Places)
+	if s.opts.Snapshot != nil {
+		for _, p := range outlookOf(s.opts.Snapshot()).Places {
+			if !slices.Contains(names, p.Name) {
+				names = append(names, p.Name)
+			}
+		}
+	}
+	for _, n := range names {
+		out = append(out, option{n, capital(n), n == chosen})
+	}
+	return out
+}
+
+// subjectOptions lists what can be touched at this stage, the most telling first.
+func subjectOptions(e entry, m *model.MoldOutlook) []option {
+	order := []model.Subject{model.Coat, model.Patch, model.Cup, model.Mold}
+	if m != nil && m.Poured {
+		order = []model.Subject{model.Cup, model.Mold, model.Patch, model.Coat}
+	}
+	var out []option
+	for _, o := range order {
+		out = append(out, option{string(o), subjectWords(o), e.Of == string(o)})
+	}
+	return out
+}
+
+func subjectWords(s model.Subject) string {
+	switch s {
+	case model.Cup:
+		return "the cup (the control)"
+	case model.Patch:
+		return "the test patch"
+	case model.Mold:
+		return "the mold, at an edge"
+	}
+	return "the last coat or release"
+}
+
+// cautions are those of the materials on offer, each once under the materials it is for; those of the
+// one chosen come first.
+func (s *site) cautions(kind model.MarkKind, offered []option, chosen string) []caution {
+	if kind != model.CoatOn && kind != model.ReleaseOn && kind != model.Mixed {
+		return nil
+	}
+	var texts []string              // in order
+	titles := map[string][]string{} // by text
+	for _, name := range append([]string{chosen}, values(offered)...) {
+		m, err := s.opts.Shelf.Find(name)
+		if err != nil {
+			continue
+		}
+		for _, text := range m.Cautions {
+			if titles[text] == nil {
+				texts = append(texts, text)
+			}
+			if !slices.Contains(titles[text], m.Title) {
+				titles[text] = append(titles[text], m.Title)
+			}
+		}
+	}
+	return groups(texts, titles, len(offered))
+}
+
+// groups puts cautions for the same materials together.
+func groups(texts []string, titles map[string][]string, all int) []caution {
+	var out []caution
+	for _, text := range texts {
+		of := strings.Join(titles[text], "; ")
+		if len(titles[text]) >= all {
+			of = ""
+		}
+		if n := len(out); n > 0 && out[n-1].For == of {
+			out[n-1].Texts = append(out[n-1].Texts, text)
+			continue
+		}
+		out = append(out, caution{of, []string{text}})
+	}
+	return out
+}
+
+func values(options []option) []string {
+	out := make([]string, 0, len(options))
+	for _, o := range options {
+		out = append(out, o.Value)
+	}
+	return out
+}
+
+// beginView is the page on which a mold is begun.
+type beginView struct {
+	frame
+	Form markForm
+}
+
+func (s *site) begin(w http.ResponseWriter, r *http.Request) {
+	s.showBegin(w, r, http.StatusOK, nil)
+}
+
+func (s *site) showBegin(w http.ResponseWriter, r *http.Request, status int, failed *attempt) {
+	snap, v := s.look(r)
+	e := entry{Kind: string(model.Begun), Seen: "0"}
+	if failed != nil {
+		e = failed.entry
+	}
+	view := beginView{s.frame(v, snap, "Begin a mold", "/molds/new"), s.form(e, nil)}
+	if failed != nil {
+		view.Complaint, view.Form.Complaint = failed.complaint, failed.complaint
+	}
+	s.render(w, r, status, "begin", view)
+}
+
+// showLone shows a failed attempt alone, for a mold that is not shown any more.
+func (s *site) showLone(w http.ResponseWriter, r *http.Request, status int, failed *attempt) {
+	snap, v := s.look(r)
+	view := beginView{s.frame(v, snap, "Not recorded", "/"), s.form(failed.entry, nil)}
+	view.Complaint, view.Form.Complaint = failed.complaint, failed.complaint
+	s.render(w, r, status, "begin", view)
+}

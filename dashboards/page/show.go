@@ -1,0 +1,213 @@
+package page
+
+import (
+	"fmt"
+	"net/http"
+	"net/url"
+	"slices"
+	"strconv"
+	"time"
+
+	"pourward/model"
+)
+
+// nowView is the first page.
+type nowView struct {
+	frame
+	Alerts   []alertView
+	Pressing []cardView // with a batch in the cup
+	Places   []placeView
+	Molds    []cardView // the others in work
+	Done     []cardView
+	Probes   []probeView
+}
+
+// probeView is a probe in words, for the foot of the first page.
+type probeView struct {
+	Name, Place, Temp, Last, Trouble string
+}
+
+func (s *site) now(w http.ResponseWriter, r *http.Request) {
+	snap, v := s.look(r)
+	o := outlookOf(snap)
+	view := nowView{frame: s.frame(v, snap, s.opts.ShopName, "/"), Probes: v.probes(snap)}
+	if s.opts.Alerts != nil {
+		view.Alerts = v.alerts(s.opts.Alerts())
+	}
+	for _, p := range o.Places {
+		view.Places = append(view.Places, v.place(p))
+	}
+	for i := range o.Molds {
+		c := s.card(v, &o.Molds[i])
+		switch {
+		case !o.Molds[i].Open():
+			c.When = v.at(o.Molds[i].Demolded)
+			view.Done = append(view.Done, c)
+		case c.Class == "now":
+			view.Pressing = append(view.Pressing, c)
+		default:
+			view.Molds = append(view.Molds, c)
+		}
+	}
+	slices.SortStableFunc(view.Molds, byPress)
+	s.render(w, r, statusOf(snap), "now", view)
+}
+
+// statusOf is 503 before the shop told anything, so that a watcher sees it.
+func statusOf(snap *model.Snapshot) int {
+	if snap == nil || snap.Outlook == nil {
+		return http.StatusServiceUnavailable
+	}
+	return http.StatusOK
+}
+
+func (v voice) probes(snap *model.Snapshot) []probeView {
+	trouble := map[string]string{}
+	if snap != nil {
+		for _, h := range snap.Health.Probes {
+			trouble[h.Name] = h.LastError
+		}
+	}
+	var out []probeView
+	for _, p := range outlookOf(snap).Probes {
+		view := probeView{Name: p.Name, Place: p.Place, Temp: v.temp(p.TempC), Last: "never", Trouble: trouble[p.Name]}
+		if !p.Last.IsZero() {
+			view.Last = v.until(p.Last)
+		}
+		if p.Silent && view.Trouble == "" {
+			view.Trouble = "silent"
+		}
+		out = append(out, view)
+	}
+	return out
+}
+
+// moldView is the page of one mold.
+type moldView struct {
+	frame
+	Card         cardView
+	Begun, Ended string
+	Open         bool
+	Poured       bool
+	Time         drawing
+	Lines        []traceLine // named in the legend
+	Cautions     []string    // of the open steps, each once
+	Steps        []stepView
+	Table        rowsView
+	NoTrace      string
+	Forms        []markForm
+	Marks        []markRow
+}
+
+func (s *site) mold(w http.ResponseWriter, r *http.Request) {
+	s.showMold(w, r, r.PathValue("name"), http.StatusOK, nil)
+}
+
+// showMold shows a mold, with an attempt at a mark that failed if there is one.
+func (s *site) showMold(w http.ResponseWriter, r *http.Request, name string, status int, failed *attempt) {
+	snap, v := s.look(r)
+	notice := v.recorded(r.URL.Query(), snap)
+	m, ok := outlookOf(snap).Mold(name)
+	switch {
+	case ok:
+	case statusOf(snap) != http.StatusOK && failed == nil:
+		s.message(w, r, statusOf(snap), name, "Look again in a moment.")
+		return
+	case failed != nil:
+		s.showLone(w, r, status, failed)
+		return
+	case notice != "":
+		s.message(w, r, http.StatusOK, name, notice+" The outlook of this mold follows in a moment.")
+		return
+	default:
+		s.message(w, r, http.StatusNotFound, "No such mold", fmt.Sprintf("No mold called %q is in work, nor was one demolded in the last two days.", name))
+		return
+	}
+	view := s.moldView(r, v, snap, m)
+	view.Notice = notice
+	view.Forms, view.Marks = s.forms(v, m, failed), s.markRows(v, m, failed)
+	if failed != nil {
+		view.Complaint = failed.complaint
+	}
+	s.render(w, r, status, "mold", view)
+}
+
+func (s *site) moldView(r *http.Request, v voice, snap *model.Snapshot, m *model.MoldOutlook) moldView {
+	view := moldView{Card: s.card(v, m), Begun: v.at(m.Begun), Open: m.Open(), Poured: m.Poured}
+	view.frame = s.frame(v, snap, view.Card.Title, moldPath(m.Name))
+	for _, st := range m.Steps {
+		view.Steps = append(view.Steps, s.step(v, st))
+		if st.Standing == model.Closed {
+			continue
+		}
+		for _, c := range st.Cautions {
+			if !slices.Contains(view.Cautions, c) {
+				view.Cautions = append(view.Cautions, c)
+			}
+		}
+	}
+	if !m.Open() {
+		view.Ended = v.at(m.Demolded)
+	}
+	s.timeLine(r, v, snap.Outlook, m, &view)
+	return view
+}
+
+// recorded says that a mark was taken, when the page was come to by entering it.
+func (v voice) recorded(q url.Values, snap *model.Snapshot) string {
+	id, err := strconv.ParseInt(q.Get("marked"), 10, 64)
+	if err != nil || id <= 0 {
+		return ""
+	}
+	o := outlookOf(snap)
+	for i := range o.Molds {
+		for _, m := range o.Molds[i].Marks {
+			if m.ID == id {
+				return sentence("recorded:", markWords(m)+",", v.at(m.At))
+			}
+		}
+	}
+	return fmt.Sprintf("Recorded as mark %d.", id)
+}
+
+// placePage is the page of one place.
+type placePage struct {
+	frame
+	Place   placeView
+	Span    string // "24h" or "7d"
+	Spans   []spanLink
+	Time    drawing
+	Table   rowsView
+	NoTrace string
+}
+
+type spanLink struct {
+	Href, Text string
+	Here       bool
+}
+
+func (s *site) place(w http.ResponseWriter, r *http.Request) {
+	snap, v := s.look(r)
+	p, ok := outlookOf(snap).Place(r.PathValue("name"))
+	if statusOf(snap) != http.StatusOK {
+		s.message(w, r, statusOf(snap), "Not yet", "Look again in a moment.")
+		return
+	}
+	if !ok {
+		s.message(w, r, http.StatusNotFound, "No such place", fmt.Sprintf("No place is called %q.", r.PathValue("name")))
+		return
+	}
+	view := placePage{Place: v.place(p), Span: "24h"}
+	back := 24 * time.Hour
+	if r.URL.Query().Get("span") == "7d" {
+		view.Span, back = "7d", 7*24*time.Hour
+	}
+	href := view.Place.Href
+	view.Spans = []spanLink{{href, "24 hours", view.Span == "24h"}, {href + "?span=7d", "7 days", view.Span == "7d"}}
+	view.frame = s.frame(v, snap, view.Place.Name, href)
+	if view.Span == "7d" {
+		view.Path += "?span=7d"
+	}
+	s.placeTrace(r, v, snap.Outlook, p, back, &view)
+	s.render(w, r, http.StatusOK, "place", view)
+}

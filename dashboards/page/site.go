@@ -1,0 +1,136 @@
+package page
+
+import (
+	"bytes"
+	"embed"
+	"fmt"
+	"html/template"
+	"io/fs"
+	"net/http"
+	"path"
+	"strings"
+	"time"
+
+	"pourward/model"
+)
+
+//go:embed templates/*.html
+var templateFiles embed.FS
+
+// site answers the requests.
+type site struct {
+	opts   Options
+	pages  map[string]*template.Template // by name of the file, without ".html"
+	assets assets
+	recent *recent
+}
+
+func newSite(o Options) *site {
+	return &site{opts: o, pages: parsePages(templateFiles), assets: loadAssets(), recent: newRecent()}
+}
+
+// parsePages joins every template that is a page with those it is made of, whose names begin with "_".
+func parsePages(files fs.FS) map[string]*template.Template {
+	names, _ := fs.Glob(files, "templates/[^_]*.html") // the pattern is well formed
+	parts := template.Must(template.ParseFS(files, "templates/_*.html"))
+	pages := make(map[string]*template.Template, len(names))
+	for _, name := range names {
+		page := template.Must(parts.Clone())
+		pages[strings.TrimSuffix(path.Base(name), ".html")] = template.Must(page.ParseFS(files, name))
+	}
+	return pages
+}
+
+// frame is what every page has around its own matter.
+type frame struct {
+	Title, Shop    string
+	Path           string // of this page, for the refresh and to come back to
+	Here           string // which entry of the navigation this page is
+	CSS, JS, Icon  string
+	AsOf, AsOfISO  string
+	Late           string // said when the outlook is old
+	Unkept         string // said when the record cannot be written
+	Notice         string
+	Complaint      string
+	Unit, UnitName string
+	Writes         bool // marks can be entered here
+}
+
+// lateAfter is how old an outlook may be before the page says so.
+const lateAfter = 2 * time.Minute
+
+func (s *site) frame(v voice, snap *model.Snapshot, title, at string) frame {
+	f := frame{
+		Title: title, Shop: s.opts.ShopName, Path: at, Here: at,
+		CSS: s.assets.path("page.css"), JS: s.assets.path("refresh.js"), Icon: s.assets.path("icon.svg"),
+		UnitName: v.unitName(), Unit: unitCode(v.unit), Writes: s.opts.Record != nil,
+	}
+	if snap == nil || snap.Outlook == nil {
+		f.Late = "The shop has not told anything yet. It may still be reading its record."
+		return f
+	}
+	told := snap.Outlook.At
+	f.AsOf, f.AsOfISO = told.In(v.zone).Format("15:04:05"), told.In(v.zone).Format(time.RFC3339)
+	if age := v.now.Sub(told); age > lateAfter {
+		f.Late = fmt.Sprintf("What you see is %s old: the shop has told nothing since %s.", v.span(age), v.at(told))
+	}
+	if err := snap.Health.Journal.Err; err != "" {
+		f.Unkept = sentence("the record cannot be written:", err)
+	}
+	return f
+}
+
+// look returns the newest snapshot and the voice for this visitor.
+func (s *site) look(r *http.Request) (*model.Snapshot, voice) {
+	v := voice{now: s.opts.Now(), zone: s.opts.Zone, unit: s.unitOf(r)}
+	if s.opts.Snapshot == nil {
+		return nil, v
+	}
+	return s.opts.Snapshot(), v
+}
+
+// outlookOf is the outlook of a snapshot, an empty one where there is none.
+func outlookOf(snap *model.Snapshot) *model.Outlook {
+	if snap == nil || snap.Outlook == nil {
+		return &model.Outlook{}
+	}
+	return snap.Outlook
+}
+
+// render writes a whole page, or none of it.
+func (s *site) render(w http.ResponseWriter, r *http.Request, status int, name string, data any) {
+	var buf bytes.Buffer
+	if err := s.pages[name].ExecuteTemplate(&buf, "frame", data); err != nil {
+		s.opts.Log.Error("page not rendered", "page", name, "path", r.URL.Path, "error", err)
+		http.Error(w, "this page could not be made; the shop goes on, and its log says more", http.StatusInternalServerError)
+		return
+	}
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	w.WriteHeader(status)
+	_, _ = buf.WriteTo(w) // the visitor is gone; there is nobody to tell
+}
+
+// messageView is a page that only says something.
+type messageView struct {
+	frame
+	Text string
+}
+
+func (s *site) message(w http.ResponseWriter, r *http.Request, status int, title, text string) {
+	snap, v := s.look(r)
+	s.render(w, r, status, "message", messageView{s.frame(v, snap, title, "/"), text})
+}
+
+func (s *site) notFound(w http.ResponseWriter, r *http.Request) {
+	s.message(w, r, http.StatusNotFound, "No such page", "There is nothing at this address.")
+}
+
+func (s *site) denied(w http.ResponseWriter, r *http.Request) {
+	s.opts.Log.Warn("request from another origin refused", "path", r.URL.Path, "origin", r.Header.Get("Origin"))
+	refusal := "This request came from another site and was refused. Open the page itself and enter it there."
+	if wantsJSON(r) {
+		writeJSON(w, http.StatusForbidden, map[string]string{"error": refusal})
+		return
+	}
+	s.message(w, r, http.StatusForbidden, "Refused", refusal)
+}

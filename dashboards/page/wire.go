@@ -1,0 +1,208 @@
+package page
+
+import (
+	"math"
+	"net/http"
+	"time"
+
+	"pourward/model"
+)
+
+// The wire types are the JSON form of a snapshot. Temperatures are °C, humidity is a ratio 0..1, spans
+// are seconds, instants are RFC 3339 in UTC. What is not known is null, never zero.
+
+type wireSnapshot struct {
+	At     *time.Time  `json:"at"`
+	Places []wirePlace `json:"places"`
+	Probes []wireProbe `json:"probes"`
+	Molds  []wireMold  `json:"molds"`
+	Health wireHealth  `json:"health"`
+}
+
+type wirePlace struct {
+	Name      string      `json:"name"`
+	Probe     string      `json:"probe"`
+	Known     bool        `json:"known"`
+	At        *time.Time  `json:"at"`
+	TempC     *float64    `json:"temp_c"`
+	Humidity  *float64    `json:"humidity"`
+	DewPointC *float64    `json:"dew_point_c"`
+	PourMinC  *float64    `json:"pour_min_c"`
+	PourMaxC  *float64    `json:"pour_max_c"`
+	Pour      wireFitness `json:"pour"`
+}
+
+type wireFitness struct {
+	Verdict string       `json:"verdict"`
+	Reasons []wireReason `json:"reasons"`
+}
+
+type wireReason struct {
+	Code    string `json:"code"`
+	Caution bool   `json:"caution"`
+	Text    string `json:"text"`
+}
+
+type wireProbe struct {
+	Name         string            `json:"name"`
+	Place        string            `json:"place"`
+	Last         *time.Time        `json:"last"`
+	EverySeconds float64           `json:"every_seconds"`
+	Silent       bool              `json:"silent"`
+	TempC        *float64          `json:"temp_c"`
+	Humidity     *float64          `json:"humidity"`
+	Reads        uint64            `json:"reads"`
+	Faults       map[string]uint64 `json:"faults,omitempty"`
+	LastError    string            `json:"last_error,omitempty"`
+}
+
+type wireMold struct {
+	Name     string       `json:"name"`
+	Title    string       `json:"title"`
+	Place    string       `json:"place"`
+	Surface  string       `json:"surface,omitempty"`
+	Rubber   string       `json:"rubber,omitempty"`
+	Begun    *time.Time   `json:"begun"`
+	Poured   bool         `json:"poured"`
+	Demolded *time.Time   `json:"demolded"`
+	Next     string       `json:"next"`
+	NextAt   *time.Time   `json:"next_at"`
+	Pour     *wireFitness `json:"pour"` // null once poured
+	Steps    []wireStep   `json:"steps"`
+	Marks    []wireMark   `json:"marks"`
+}
+
+type wireStep struct {
+	Mark        int64      `json:"mark"`
+	Kind        string     `json:"kind"`
+	Name        string     `json:"name"`
+	Title       string     `json:"title"`
+	Material    string     `json:"material"`
+	Begun       *time.Time `json:"begun"`
+	Ended       *time.Time `json:"ended"`
+	Standing    string     `json:"standing"`
+	Earliest    *time.Time `json:"earliest"` // one in ten says earlier
+	Likely      *time.Time `json:"likely"`
+	Latest      *time.Time `json:"latest"` // one in ten says later
+	NotBefore   *time.Time `json:"not_before"`
+	Share       *float64   `json:"share"`
+	RoomSeconds float64    `json:"room_seconds"`
+	Why         []string   `json:"why,omitempty"`
+	Cautions    []string   `json:"cautions,omitempty"`
+	Sources     []string   `json:"sources,omitempty"`
+}
+
+type wireMark struct {
+	ID       int64      `json:"id"`
+	Kind     string     `json:"kind"`
+	At       *time.Time `json:"at"`
+	Entered  *time.Time `json:"entered"`
+	Corrects int64      `json:"corrects,omitempty"`
+	Title    string     `json:"title,omitempty"`
+	Place    string     `json:"place,omitempty"`
+	Surface  string     `json:"surface,omitempty"`
+	Material string     `json:"material,omitempty"`
+	Of       string     `json:"of,omitempty"`
+	Found    string     `json:"found,omitempty"`
+	Note     string     `json:"note,omitempty"`
+}
+
+type wireHealth struct {
+	Started  *time.Time `json:"started"`
+	LastSync *time.Time `json:"record_last_sync"`
+	Waiting  int        `json:"record_waiting"`
+	Readings uint64     `json:"record_readings"`
+	Marks    uint64     `json:"record_marks"`
+	Err      string     `json:"record_error,omitempty"`
+}
+
+func (s *site) snapshotJSON(w http.ResponseWriter, r *http.Request) {
+	snap, _ := s.look(r)
+	if snap == nil || snap.Outlook == nil {
+		writeJSON(w, http.StatusServiceUnavailable, map[string]string{"error": "The shop has not told anything yet."})
+		return
+	}
+	writeJSON(w, http.StatusOK, wireOf(snap))
+}
+
+// known is a number that JSON can carry, or null.
+func known(x float64) *float64 {
+	if math.IsNaN(x) || math.IsInf(x, 0) {
+		return nil
+	}
+	return &x
+}
+
+// instant is a time, or null for the zero time.
+func instant(t time.Time) *time.Time {
+	if t.IsZero() {
+		return nil
+	}
+	t = t.UTC()
+	return &t
+}
+
+func wireOf(snap *model.Snapshot) wireSnapshot {
+	o, h := snap.Outlook, snap.Health
+	out := wireSnapshot{
+		At: instant(o.At), Places: []wirePlace{}, Probes: []wireProbe{}, Molds: []wireMold{},
+		Health: wireHealth{instant(h.Started), instant(h.Journal.LastSync), h.Journal.Waiting, h.Journal.Readings, h.Journal.Marks, h.Journal.Err},
+	}
+	for _, p := range o.Places {
+		out.Places = append(out.Places, wirePlace{p.Name, p.Probe, p.Known, instant(p.At), known(p.TempC), known(p.Humidity),
+			known(p.DewPointC), known(p.PourMinC), known(p.PourMaxC), wireFitnessOf(p.Pour)})
+	}
+	for _, p := range o.Probes {
+		out.Probes = append(out.Probes, wireProbeOf(p, h.Probes))
+	}
+	for i := range o.Molds {
+		out.Molds = append(out.Molds, wireMoldOf(&o.Molds[i]))
+	}
+	return out
+}
+
+func wireProbeOf(p model.ProbeOutlook, health []model.ProbeHealth) wireProbe {
+	out := wireProbe{Name: p.Name, Place: p.Place, Last: instant(p.Last), EverySeconds: p.Every.Seconds(),
+		Silent: p.Silent, TempC: known(p.TempC), Humidity: known(p.Humidity)}
+	for _, h := range health {
+		if h.Name != p.Name {
+			continue
+		}
+		out.Reads, out.LastError = h.Reads, h.LastError
+		for fault, n := range h.Faults {
+			if out.Faults == nil {
+				out.Faults = map[string]uint64{}
+			}
+			out.Faults[fault.String()] = n
+		}
+	}
+	return out
+}
+
+func wireFitnessOf(f model.Fitness) wireFitness {
+	out := wireFitness{Verdict: string(f.Verdict), Reasons: []wireReason{}}
+	for _, r := range f.Reasons {
+		out.Reasons = append(out.Reasons, wireReason{string(r.Code), r.Caution, r.Text})
+	}
+	return out
+}
+
+func wireMoldOf(m *model.MoldOutlook) wireMold {
+	out := wireMold{Name: m.Name, Title: m.Title, Place: m.Place, Surface: m.Surface, Rubber: m.Rubber,
+		Begun: instant(m.Begun), Poured: m.Poured, Demolded: instant(m.Demolded), Next: m.Next, NextAt: instant(m.NextAt),
+		Steps: []wireStep{}, Marks: []wireMark{}}
+	if !m.Poured && m.Open() {
+		f := wireFitnessOf(m.Pour)
+		out.Pour = &f
+	}
+	for _, s := range m.Steps {
+		out.Steps = append(out.Steps, wireStep{s.Mark, string(s.Kind), s.Name, s.Title, s.Material, instant(s.Begun), instant(s.Ended),
+			string(s.Standing), instant(s.Band.Earliest), instant(s.Band.Likely), instant(s.Band.Latest), instant(s.NotBefore),
+			known(s.Share), s.RoomTime.Seconds(), s.Why, s.Cautions, s.Sources})
+	}
+	for _, k := range m.Marks {
+		out.Marks = append(out.Marks, wireMark{k.ID, string(k.Kind), instant(k.At), instant(k.Entered), k.Corrects, k.Title, k.Place,
+			k.Surface, k.Material, string(k.Of), string(k.Found), k.Note})
+	}
+	return out
+}
