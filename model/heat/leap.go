@@ -65,8 +65,8 @@ func (s *State) leapBetween(seconds float64, start, middle, end edges, sources *
 	add(r, sources, 2)
 	s.plan.solve(r)
 	s.tempC, s.rhs = r, t
-	s.airC = end.right
-	s.accrue(seconds, [mostPins]float64{})
+	s.airC, s.held = end.right, pinned{}
+	s.accrue(seconds)
 }
 
 // trapezoid sets r to the explicit half of the trapezoidal rule: what the cells

@@ -117,8 +117,14 @@ func (s *State) faceC(i int) float64 {
 	return (left*leftC + right*rightC) / (left + right)
 }
 
-// probeC is the model's temperature where a probe sits.
-func (s *State) probeC(p Probe) float64 {
+// ProbeC is the temperature, °C, where a probe sits: what it read if the last
+// step was given its reading, else what the model holds.
+func (s *State) ProbeC(p Probe) float64 {
+	for k, held := range s.held {
+		if held == p && p.kind != noProbe {
+			return s.heldC[k]
+		}
+	}
 	if p.kind == inCell {
 		return s.tempC[p.at]
 	}

@@ -15,8 +15,10 @@ type State struct {
 	ages       [][]float64 // by law and cell, equivalent seconds
 	rates      [][]float64 // by law and cell, at tempC
 	rims       rims
-	conversion []float64 // of each reacting cell, 0..1
-	rhs, heat  []float64 // working room of a step
+	held       pinned            // the probes of the last step
+	heldC      [mostPins]float64 // and what they read
+	conversion []float64         // of each reacting cell, 0..1
+	rhs, heat  []float64         // working room of a step
 	plan       plan
 }
 
@@ -65,7 +67,7 @@ func columns(laws, places int) [][]float64 {
 
 // rate sets the rates of every curing cell and rim to its temperature.
 func (s *State) rate() {
-	s.measureRims([mostPins]float64{})
+	s.measureRims()
 	for k, law := range s.laws {
 		for _, c := range s.body.curing {
 			for i := c.from; i < c.to; i++ {
@@ -84,7 +86,7 @@ func (s *State) Copy(from *State) error {
 	if s.body != from.body || len(s.laws) != len(from.laws) {
 		return fmt.Errorf("copy a mold's state: the bodies or the numbers of cure laws differ")
 	}
-	s.airC = from.airC
+	s.airC, s.held, s.heldC = from.airC, from.held, from.heldC
 	copy(s.laws, from.laws)
 	copy(s.tempC, from.tempC)
 	copy(s.conversion, from.conversion)
@@ -104,9 +106,6 @@ func (s *State) TempC(cell int) float64 { return s.tempC[cell] }
 
 // Age is the cure age of a cell under a law, equivalent seconds.
 func (s *State) Age(law, cell int) float64 { return s.ages[law][cell] }
-
-// ProbeC is the model's temperature, °C, where a probe sits.
-func (s *State) ProbeC(p Probe) float64 { return s.probeC(p) }
 
 // LayerC is the mean temperature of a layer, °C, weighted by heat capacity.
 func (s *State) LayerC(layer int) float64 {

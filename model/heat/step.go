@@ -29,7 +29,7 @@ func (s *State) Step(airC, seconds float64, measured ...Measured) error {
 	var fromC [mostPins]float64
 	for k, p := range set {
 		if p.kind != noProbe {
-			fromC[k] = s.probeC(p)
+			fromC[k] = s.ProbeC(p)
 		}
 	}
 	fromAirC := s.airC
@@ -74,8 +74,8 @@ func (s *State) eulerBetween(leftC, rightC float64, sources []float64, pinC [mos
 	}
 	s.plan.solve(r)
 	s.tempC, s.rhs = r, t
-	s.airC = rightC
-	s.accrue(seconds, pinC)
+	s.airC, s.held, s.heldC = rightC, s.plan.pins, pinC
+	s.accrue(seconds)
 }
 
 // surround adds the heat that the air on either side lets in to r, unless a
