@@ -66,6 +66,9 @@ func (j *Journal) prepare(ctx context.Context, steps []migration) error {
 	if err := j.check(ctx, conn); err != nil {
 		return err
 	}
+	if err := writable(conn); err != nil {
+		return explain("open", j.path, err)
+	}
 	var mode string
 	if err := conn.QueryRowContext(ctx, "PRAGMA journal_mode=WAL").Scan(&mode); err != nil {
 		return explain("open", j.path, err)
@@ -81,6 +84,22 @@ func (j *Journal) prepare(ctx context.Context, steps []migration) error {
 		j.opts.Log.Info("journal brought up to date", "path", j.path, "version", m.version, "change", m.name)
 	}
 	return nil
+}
+
+// writable makes sure that the file was opened for writing: SQLite falls back to reading where it must
+// not write, and would say so only at the first flush.
+func writable(conn *sql.Conn) error {
+	return conn.Raw(func(c any) error {
+		teller, ok := c.(interface{ IsReadOnly(string) (bool, error) })
+		if !ok {
+			return fmt.Errorf("the driver %T does not tell whether a file can be written", c)
+		}
+		readOnly, err := teller.IsReadOnly("main")
+		if readOnly {
+			return ErrReadOnly
+		}
+		return err
+	})
 }
 
 // version returns the schema version of the file, 0 for an empty one, and fails if the file is not

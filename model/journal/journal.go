@@ -98,13 +98,7 @@ func (j *Journal) start(ctx context.Context, schema fs.FS) error {
 		return err
 	}
 	if j.opts.ReadOnly {
-		if _, err := os.Stat(j.path); errors.Is(err, fs.ErrNotExist) {
-			return missing(j.path)
-		}
-		if j.read, err = connect(j.path, readQuery, readers); err != nil {
-			return err
-		}
-		return j.current(ctx, steps)
+		return j.startReading(ctx, steps)
 	}
 	if j.lock, err = lockFile(ctx, j.path); err != nil {
 		return err
@@ -119,6 +113,35 @@ func (j *Journal) start(ctx context.Context, schema fs.FS) error {
 		return err
 	}
 	return j.load(ctx)
+}
+
+// startReading opens the file for reading alone. Where the folder cannot be written, SQLite cannot put
+// its shared index beside the file; it needs none if there is no write-ahead log, for then nobody
+// writes.
+func (j *Journal) startReading(ctx context.Context, steps []migration) error {
+	if !exists(j.path) {
+		return missing(j.path)
+	}
+	var err error
+	if j.read, err = connect(j.path, readQuery, readers); err != nil {
+		return err
+	}
+	err = j.current(ctx, steps)
+	if !errors.Is(err, ErrReadOnly) || exists(j.path+"-wal") {
+		return err
+	}
+	if err := j.read.Close(); err != nil {
+		return explain("open", j.path, err)
+	}
+	if j.read, err = connect(j.path, readQuery+"&immutable=1", readers); err != nil {
+		return err
+	}
+	return j.current(ctx, steps)
+}
+
+func exists(path string) bool {
+	_, err := os.Stat(path)
+	return !errors.Is(err, fs.ErrNotExist)
 }
 
 // load mirrors the tail of the file.

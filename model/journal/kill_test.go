@@ -1,0 +1,166 @@
+package journal
+
+import (
+	"bufio"
+	"bytes"
+	"context"
+	"fmt"
+	"math/rand/v2"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strconv"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"pourward/model"
+)
+
+// POURWARD_KILLS is how often the writer is killed; POURWARD_VICTIM is set in the writer alone and
+// holds its journal.
+const (
+	killsEnv  = "POURWARD_KILLS"
+	victimEnv = "POURWARD_VICTIM"
+)
+
+func TestMain(m *testing.M) {
+	if path := os.Getenv(victimEnv); path != "" {
+		fmt.Println(write(path))
+		os.Exit(1)
+	}
+	os.Exit(m.Run())
+}
+
+const (
+	killProbes = 4
+	killGroup  = 24 // readings a flush: a minute of them
+)
+
+func killMark(id int64) model.Mark {
+	at := noon.Add(time.Duration(id) * time.Minute)
+	return model.Mark{ID: id, Kind: model.Checked, Mold: "frieze", At: at, Entered: at,
+		Of: model.Cup, Found: model.Tacky, Note: fmt.Sprintf("check %d", id)}
+}
+
+// write goes on with the record at path until it is killed. It says what is safe in lines of the
+// number of readings and marks.
+func write(path string) error {
+	ctx := context.Background()
+	j, err := Open(ctx, path, Options{})
+	if err != nil {
+		return err
+	}
+	old, err := collect(j, noon, noon.AddDate(10, 0, 0))
+	if err != nil {
+		return err
+	}
+	marks, err := j.Marks(ctx)
+	if err != nil {
+		return err
+	}
+	read, marked := len(old), int64(len(marks))
+	for round := 1; ; round++ {
+		for range killGroup {
+			if err := j.AppendReading(benchReading(read, killProbes)); err != nil {
+				return err
+			}
+			read++
+		}
+		if round%5 == 0 {
+			m := killMark(marked + 1)
+			m.ID = 0
+			if _, err := j.AppendMark(ctx, m); err != nil {
+				return err
+			}
+			marked++
+		} else if err := j.Flush(ctx); err != nil {
+			return err
+		}
+		fmt.Println(read, marked)
+	}
+}
+
+// killed runs a writer on path for a while and returns what it said was safe.
+func killed(t *testing.T, path string, after time.Duration) (readings int, marks int64) {
+	t.Helper()
+	self, err := os.Executable()
+	require.NoError(t, err)
+	var out bytes.Buffer
+	victim := exec.Command(self)
+	victim.Env = append(os.Environ(), victimEnv+"="+path)
+	victim.Stdout, victim.Stderr = &out, os.Stderr
+	require.NoError(t, victim.Start())
+	timer := time.AfterFunc(after, func() { victim.Process.Kill() })
+	defer timer.Stop()
+	require.Error(t, victim.Wait(), "it ends only by the kill")
+	for lines := bufio.NewScanner(&out); lines.Scan(); {
+		_, err := fmt.Sscan(lines.Text(), &readings, &marks)
+		require.NoError(t, err, lines.Text())
+	}
+	return readings, marks
+}
+
+// A writer killed at any instant loses no confirmed mark and no confirmed flush, and leaves whole
+// flushes only.
+func TestKilledWriterKeepsWhatItConfirmed(t *testing.T) {
+	kills := 60
+	if s := os.Getenv(killsEnv); s != "" {
+		var err error
+		kills, err = strconv.Atoi(s)
+		require.NoError(t, err)
+	}
+	seed := rand.Uint64()
+	t.Logf("%d kills, seed %d", kills, seed)
+	random := rand.New(rand.NewPCG(seed, 0))
+	dir := t.TempDir()
+	wrote := 0
+	for i := range kills {
+		path := filepath.Join(dir, fmt.Sprintf("%d.journal", i/10)) // each file is killed ten times
+		readings, marks := killed(t, path, time.Duration(random.IntN(150_000))*time.Microsecond)
+		if readings > 0 {
+			wrote++
+		}
+		kept := requirePrefix(t, path, killMark)
+		require.GreaterOrEqual(t, kept.readings, readings, "confirmed readings")
+		require.GreaterOrEqual(t, kept.marks, marks, "confirmed marks")
+		require.Zero(t, kept.readings%killGroup, "a flush is whole or not there")
+		if readings > 0 {
+			require.LessOrEqual(t, kept.readings, readings+killGroup, "no more than was written")
+			require.LessOrEqual(t, kept.marks, marks+1)
+		}
+	}
+	t.Logf("%d writers were killed while writing", wrote)
+}
+
+type count struct {
+	readings int
+	marks    int64
+}
+
+// requirePrefix opens the journal as it was left and checks that it holds the first of the readings and
+// marks, unchanged, and that the file is sound.
+func requirePrefix(t testing.TB, path string, mark func(int64) model.Mark) count {
+	t.Helper()
+	ctx := context.Background()
+	j, err := Open(ctx, path, Options{})
+	require.NoError(t, err)
+	got, err := collect(j, noon, noon.AddDate(10, 0, 0))
+	require.NoError(t, err)
+	for i, r := range got {
+		if r != benchReading(i, killProbes) {
+			require.Equal(t, benchReading(i, killProbes), r, "reading %d", i)
+		}
+	}
+	marks, err := j.Marks(ctx)
+	require.NoError(t, err)
+	for i, m := range marks {
+		require.Equal(t, mark(int64(i+1)), m)
+	}
+	var verdict string
+	require.NoError(t, j.write.QueryRow("PRAGMA integrity_check").Scan(&verdict))
+	require.Equal(t, "ok", verdict)
+	require.NoError(t, j.Close(ctx))
+	return count{readings: len(got), marks: int64(len(marks))}
+}
