@@ -2,97 +2,146 @@ package model
 
 import (
 	"math"
+	"slices"
+	"sort"
 	"time"
 
+	"pourward/model/air"
 	"pourward/model/cure"
+	"pourward/model/forecast"
+	"pourward/model/material"
 )
 
-// path is one way the temperature may go from an instant on: linear between values step apart, and
-// at the last value after them.
-type path struct {
-	from  int64 // Unix milliseconds
-	step  int64 // milliseconds between values
-	temps []float64
+// pathCount is how many ways the temperature may go that every projection is run along.
+const pathCount = 200
+
+// usualLaw is the rate that forecasts are calibrated with.
+func usualLaw() cure.Arrhenius {
+	return cure.Arrhenius{EaJ: 50e3, RefC: material.Room, FloorC: 0}
 }
 
-// at returns the temperature at an instant not before from, and the next instant at which the path bends;
-// after the last value there is no such instant and it returns math.MaxInt64.
-func (p path) at(ms int64) (float64, int64) {
-	k := (ms - p.from) / p.step
-	if k >= int64(len(p.temps)-1) {
-		return p.temps[len(p.temps)-1], math.MaxInt64
-	}
-	f := float64(ms-p.from-k*p.step) / float64(p.step)
-	return p.temps[k] + f*(p.temps[k+1]-p.temps[k]), p.from + (k+1)*p.step
-}
-
-// ahead is what is assumed of a place's air from the newest sample on.
+// ahead is how a place's air may go from its newest sample on. It is made for one outlook; what several
+// molds need of it is worked out once.
 type ahead struct {
-	from  int64   // the newest sample
-	now   float64 // °C there
-	spans []span  // recent means, shortest first; the last one is used for anything longer
+	from    int64 // the newest sample
+	now     lean  // of the last minutes
+	fore    *forecast.Forecaster
+	paths   *forecast.Paths
+	middle  []float64                    // mean of all paths; nil until asked for
+	ages    map[cure.Arrhenius][]float64 // by law: age at every hour of every path, s, row-major
+	vaporPa float64                      // held, since a closed shop keeps its moisture; NaN = not known
 }
 
-// span is a recent mean and the span it was taken over.
-type span struct {
-	over time.Duration
-	lean
-}
+// nowSpan is the span over which the present air is averaged.
+const nowSpan = 10 * time.Minute
 
-// spans over which a place's recent mean is kept ready. What will happen within an hour is judged by
-// the last hour, what will happen within a day by the last day.
-func meanSpans() []time.Duration {
-	return []time.Duration{10 * time.Minute, time.Hour, 6 * time.Hour, 24 * time.Hour}
-}
-
-// lookAhead makes the assumption for a track from samples not older than oldest; ok is false when it is
-// empty.
-func lookAhead(t *track, oldest int64) (ahead, bool) {
-	l, ok := t.last()
+// lookAhead makes it for a place; nil where nothing was ever measured.
+func lookAhead(p *place, oldest int64) *ahead {
+	l, ok := p.track.last()
 	if !ok {
-		return ahead{}, false
+		return nil
 	}
-	out := ahead{from: l.at, now: l.temp}
-	for _, d := range meanSpans() {
-		r, _ := t.recent(d, oldest)
-		out.spans = append(out.spans, span{over: d, lean: r})
+	a := &ahead{from: l.at, ages: map[cure.Arrhenius][]float64{}}
+	a.now, _ = p.track.recent(nowSpan, oldest)
+	a.vaporPa = air.VapourPa(a.now.temp, a.now.hum)
+	if l.at >= oldest {
+		a.fore = p.past.forecaster()
+		a.paths = a.fore.Paths(instant(l.at), pathCount)
 	}
-	return out, true
+	return a
 }
 
-// least spread of what the temperature will do, K: even a steady room is not steadier.
-const leastSpreadK = 0.5
-
-// over returns the mean to hold for something that still takes the given time, and how far the
-// temperature may stray from it, K.
-func (a ahead) over(rest time.Duration) (lean, float64) {
-	s := a.spans[len(a.spans)-1]
-	for _, c := range a.spans {
-		if c.over >= rest {
-			s = c
-			break
-		}
+// row is path i, or for -1 the mean of all paths: °C at every whole hour.
+func (a *ahead) row(i int) []float64 {
+	if i < 0 {
+		return a.mean()
 	}
-	day := a.spans[len(a.spans)-1]
-	return s.lean, max(leastSpreadK, s.sd, day.sd*min(1, rest.Hours()/24))
+	return a.paths.Row(i)
 }
 
-// horizon is how far ahead a time is told at all.
-const horizon = 7 * 24 * time.Hour
-
-// finish returns when a cure of the given age reaches need along the path, from the instant ms on. ok is
-// false when it does not within the horizon: too cold, or below the floor.
-func finish(law cure.Arrhenius, age, need float64, p path, ms int64) (int64, bool) {
-	end := ms + horizon.Milliseconds()
-	for ms < end {
-		t, bend := p.at(ms)
-		stop := min(bend, end)
-		u, _ := p.at(stop)
-		more := law.Age(t, u, float64(stop-ms)/1000)
-		if age+more >= need {
-			return ms + int64(float64(stop-ms)*(need-age)/more), true
+// mean is the mean of all paths, °C at every whole hour.
+func (a *ahead) mean() []float64 {
+	if a.middle == nil {
+		a.middle = make([]float64, forecast.Steps)
+		for i := range pathCount {
+			for k, c := range a.paths.Row(i) {
+				a.middle[k] += c / pathCount
+			}
 		}
-		age, ms = age+more, stop
 	}
-	return 0, false
+	return a.middle
+}
+
+// hum is the humidity at a temperature when the air keeps its moisture, ratio.
+func (a *ahead) hum(tempC float64) float64 {
+	return min(1, a.vaporPa/air.SaturationPa(tempC))
+}
+
+// table returns the age at every hour of every path under a law, s.
+func (a *ahead) table(law cure.Arrhenius) []float64 {
+	if t, ok := a.ages[law]; ok {
+		return t
+	}
+	t := make([]float64, pathCount*forecast.Steps)
+	for i := range pathCount {
+		row, out := a.paths.Row(i), t[i*forecast.Steps:(i+1)*forecast.Steps]
+		for k := 1; k < len(row); k++ {
+			out[k] = out[k-1] + law.Age(row[k-1], row[k], 3600)
+		}
+	}
+	a.ages[law] = t
+	return t
+}
+
+// finish returns after how many hours on path i an age still needed, s, is reached; +Inf when it is not
+// within the forecast.
+func (a *ahead) finish(law cure.Arrhenius, i int, need float64) float64 {
+	if need <= 0 {
+		return 0
+	}
+	ages := a.table(law)[i*forecast.Steps : (i+1)*forecast.Steps]
+	k := sort.SearchFloat64s(ages, need)
+	if k == len(ages) {
+		return math.Inf(1)
+	}
+	row := a.paths.Row(i)
+	return float64(k-1) + insideHour(law, row[k-1], row[k], need-ages[k-1], ages[k]-ages[k-1])
+}
+
+// insideHour finds the share of an hour, the temperature linear from from to to, after which an age is
+// reached that the whole hour exceeds. Ages are monotone and nearly linear, so false position settles at once.
+func insideHour(law cure.Arrhenius, from, to, need, whole float64) float64 {
+	x, lowX, highX, lowAge, highAge := 0.0, 0.0, 1.0, 0.0, whole
+	for range 4 {
+		x = lowX + (highX-lowX)*(need-lowAge)/(highAge-lowAge)
+		age := law.Age(from, from+(to-from)*x, 3600*x)
+		switch {
+		case math.Abs(age-need) < 0.5:
+			return x
+		case age < need:
+			lowX, lowAge = x, age
+		default:
+			highX, highAge = x, age
+		}
+	}
+	return x
+}
+
+// spread returns the standard normal score that path i is run with, so that what is unsure of the
+// material is spread over the paths evenly and apart from their order.
+func spread(i int) float64 {
+	const stride = 123 // coprime to pathCount
+	share := (float64(i*stride%pathCount) + 0.5) / pathCount
+	return math.Sqrt2 * math.Erfinv(2*share-1)
+}
+
+// completions are the hours after which each path reaches its need, in ascending order. need gives what is
+// still needed at a standard normal score, s.
+func (a *ahead) completions(law cure.Arrhenius, need func(z float64) float64) []float64 {
+	out := make([]float64, pathCount)
+	for i := range out {
+		out[i] = a.finish(law, i, need(spread(i)))
+	}
+	slices.Sort(out)
+	return out
 }

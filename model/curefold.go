@@ -108,7 +108,7 @@ func (f *cureFold) cross(p piece, was *cureFold) {
 	if f.crossed[late] != 0 || f.high < 0.2*f.event.Ref.Seconds() {
 		return
 	}
-	sd := f.lnSD(f.likely, 0)
+	sd := f.lnSD(f.likely)
 	for place, age := range f.ages() {
 		if f.crossed[place] != 0 {
 			continue
@@ -138,15 +138,15 @@ func (f *cureFold) need(place int, sd float64) float64 {
 }
 
 // lnSD is the standard deviation of ln(time) for an account: reference time, activation energy as far
-// as the temperatures were from the reference, probe accuracy, and strayK for what lies ahead.
-func (f *cureFold) lnSD(acc cure.Account, strayK float64) float64 {
+// as the temperatures were from the reference, and probe accuracy.
+func (f *cureFold) lnSD(acc cure.Account) float64 {
 	refK := f.law.RefC + 273.15
 	perK := f.law.EaJ / (cure.GasConstant * refK * refK)
 	ea := 0.0
 	if acc.Age > 0 {
 		ea = f.event.EaSDJ * acc.DEa / acc.Age
 	}
-	return math.Sqrt(f.event.LnSD*f.event.LnSD + ea*ea + sq(perK*f.probeK) + sq(perK*strayK))
+	return math.Sqrt(f.event.LnSD*f.event.LnSD + ea*ea + sq(perK*f.probeK))
 }
 
 func sq(x float64) float64 { return x * x }

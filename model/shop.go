@@ -24,6 +24,7 @@ type Setup struct {
 	Places []string // in the order to show them
 	Probes []Probe  // the first one listed for a place is believed there
 	Shelf  *material.Shelf
+	Zone   *time.Location  // of the shop: people and heaters follow its clock; nil = UTC
 	Pour   material.Window // where no rubber is named; zero = the usual window of the generic classes
 }
 
@@ -48,6 +49,7 @@ type place struct {
 	name  string
 	probe *probe // believed here; nil = none
 	track track
+	past  past
 }
 
 type probe struct {
@@ -77,7 +79,7 @@ func NewShop(setup Setup) (*Shop, error) {
 		if _, twice := s.places[name]; twice {
 			return nil, fmt.Errorf("place %q is listed twice", name)
 		}
-		s.places[name] = &place{name: name, track: track{gap: gapOf(0)}}
+		s.places[name] = &place{name: name, track: track{gap: gapOf(0)}, past: past{zone: setup.Zone}}
 	}
 	for _, p := range setup.Probes {
 		if err := s.addProbe(p); err != nil {
@@ -134,6 +136,7 @@ func (s *Shop) Reading(r sensors.Reading) {
 	if where == nowhere {
 		return
 	}
+	p.place.past.add(x)
 	for _, m := range s.molds {
 		m.felt(&p.place.track, where)
 	}
@@ -162,7 +165,7 @@ func (s *Shop) keepFrom() int64 {
 // last the same as one that heard everything. The marks must have been folded already.
 func (s *Shop) Needs(last time.Time) time.Time {
 	s.newest = max(s.newest, last.UnixMilli())
-	from := s.keepFrom()
+	from := min(s.keepFrom(), (s.newest/1000/daySeconds-windowDays)*daySeconds*1000)
 	for _, m := range s.molds {
 		if !m.open() && m.shown(last.UnixMilli()) {
 			from = min(from, m.begun()-2*m.air.track.gap)
@@ -254,15 +257,10 @@ func (s *Shop) Outlook(at time.Time) *Outlook {
 	for _, p := range s.probes {
 		o.Probes = append(o.Probes, p.outlook(now))
 	}
-	air := map[*track]*ahead{}
 	for _, name := range s.setup.Places {
-		p := s.places[name]
-		if a, ok := lookAhead(&p.track, s.newest-keep.Milliseconds()); ok {
-			air[&p.track] = &a
-		}
-		o.Places = append(o.Places, s.placeOutlook(p, now))
+		o.Places = append(o.Places, s.placeOutlook(s.places[name], now))
 	}
-	t := teller{shop: s, now: now, ahead: air}
+	t := teller{shop: s, now: now, ahead: map[*place]*ahead{}}
 	for _, m := range s.molds {
 		if m.shown(now) {
 			o.Molds = append(o.Molds, t.mold(m))

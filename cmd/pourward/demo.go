@@ -119,7 +119,7 @@ func (f demoFlags) options(s *stage, file string, out, errs io.Writer) shopOptio
 				{Name: "bench-air", Place: "bench", Every: f.every(), AccuracyK: 0.5},
 				{Name: "pattern-skin", Place: "pattern", Every: f.every(), AccuracyK: 0.25},
 			},
-			Shelf: material.Generic(),
+			Shelf: material.Generic(), Zone: s.zone,
 		},
 		sources: func(context.Context, *journal.Journal) ([]sensors.Source, error) {
 			return s.sources(log, f.every(), f.sound), nil

@@ -136,7 +136,7 @@ func (d *replayDriver) play(ctx context.Context, f *replayFlags, source sensors.
 	n := newNarrator(out, f.zone)
 	opts := loop.Options{
 		Setup: model.Setup{
-			Places: []string{replayPlace},
+			Places: []string{replayPlace}, Zone: f.zone,
 			Probes: []model.Probe{{Name: "recorded", Place: replayPlace, Every: f.every}},
 		},
 		Record: &loop.Memory{}, Clock: d.clock, Tell: f.every,

@@ -63,7 +63,7 @@ func fromConfig(c *config.Config, log *slog.Logger) (shopOptions, error) {
 }
 
 func setupFrom(c *config.Config) model.Setup {
-	s := model.Setup{Shelf: material.Generic()}
+	s := model.Setup{Shelf: material.Generic(), Zone: c.Shop.Zone}
 	for _, p := range c.Places {
 		s.Places = append(s.Places, p.Name)
 	}

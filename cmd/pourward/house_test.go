@@ -1,0 +1,120 @@
+package main
+
+import (
+	"encoding/json"
+	"errors"
+	"io"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+)
+
+// mayImport is the plan of the house: which packages of the project each of its rooms may import,
+// folders below an entry included where it ends in a slash. What is not listed may import anything.
+func mayImport() map[string][]string {
+	return map[string][]string{
+		"sensors":            {},
+		"sensors/chips":      {"sensors"},
+		"sensors/kernel":     {"sensors"},
+		"sensors/network":    {"sensors"},
+		"sensors/recorded":   {"sensors"},
+		"sensors/simulated":  {"sensors"},
+		"model":              {"sensors", "model/air", "model/cure", "model/dry", "model/heat", "model/forecast", "model/material", "model/mix"},
+		"model/air":          {},
+		"model/cure":         {},
+		"model/cure/fit":     {"model/cure"},
+		"model/dry":          {"model/air"},
+		"model/heat":         {},
+		"model/forecast":     {},
+		"model/material":     {},
+		"model/mix":          {},
+		"model/journal":      {"sensors", "model"},
+		"model/loop":         {"sensors", "model"},
+		"alerts":             {"sensors", "model", "model/material"},
+		"alerts/deliver":     {"alerts"},
+		"dashboards/metrics": {"sensors", "model", "alerts"},
+		"dashboards/page":    {"sensors", "model", "model/material", "alerts"},
+		"dashboards/grafana": {"model", "alerts", "dashboards/metrics"},
+	}
+}
+
+// outside is what rooms may import from outside the standard library; rooms that are not listed may
+// import what they need.
+func outside() map[string][]string {
+	return map[string][]string{
+		"sensors":            {"periph.io/x/", "golang.org/x/sys/"},
+		"sensors/chips":      {"periph.io/x/", "golang.org/x/sys/"},
+		"sensors/kernel":     {"periph.io/x/"},
+		"sensors/recorded":   {},
+		"sensors/simulated":  {"periph.io/x/", "golang.org/x/sys/"},
+		"model":              {"gonum.org/"},
+		"model/air":          {"gonum.org/"},
+		"model/cure":         {"gonum.org/"},
+		"model/cure/fit":     {"gonum.org/"},
+		"model/dry":          {"gonum.org/"},
+		"model/heat":         {"gonum.org/"},
+		"model/forecast":     {"gonum.org/"},
+		"model/material":     {},
+		"model/loop":         {},
+		"model/journal":      {"modernc.org/sqlite", "golang.org/x/sys/"},
+		"alerts":             {},
+		"dashboards/metrics": {"github.com/prometheus/"},
+		"dashboards/page":    {},
+	}
+}
+
+type listed struct {
+	ImportPath string
+	Imports    []string
+}
+
+func packages(t *testing.T) []listed {
+	t.Helper()
+	cmd := exec.Command("go", "list", "-json=ImportPath,Imports", "pourward/...")
+	cmd.Dir = filepath.Join("..", "..")
+	out, err := cmd.Output()
+	require.NoError(t, err)
+	var all []listed
+	for dec := json.NewDecoder(strings.NewReader(string(out))); ; {
+		var p listed
+		err := dec.Decode(&p)
+		if errors.Is(err, io.EOF) {
+			return all
+		}
+		require.NoError(t, err)
+		all = append(all, p)
+	}
+}
+
+func TestImportsRunOneWay(t *testing.T) {
+	for _, p := range packages(t) {
+		room := strings.TrimPrefix(p.ImportPath, "pourward/")
+		own, planned := mayImport()[room]
+		if !planned {
+			require.True(t, strings.HasPrefix(room, "cmd/"), "package %s is not in the plan of the house: give it a place there", room)
+			continue
+		}
+		allowed, bounded := outside()[room]
+		for _, i := range p.Imports {
+			if inside, ok := strings.CutPrefix(i, "pourward/"); ok {
+				require.Contains(t, own, inside, "%s must not import %s", room, inside)
+			} else if bounded && strings.Contains(strings.Split(i, "/")[0], ".") {
+				require.True(t, slices.ContainsFunc(allowed, func(a string) bool { return strings.HasPrefix(i, a) }), "%s must not import %s", room, i)
+			}
+		}
+	}
+}
+
+func TestTopLevelHoldsOnlyTheHouse(t *testing.T) {
+	entries, err := os.ReadDir(filepath.Join("..", ".."))
+	require.NoError(t, err)
+	house := []string{"cmd", "sensors", "model", "alerts", "dashboards", "testdata", "README.md", "DEVELOPERS.md", "go.mod", "go.sum", "LICENSE"}
+	for _, e := range entries {
+		require.True(t, strings.HasPrefix(e.Name(), ".") || slices.Contains(house, e.Name()), "%s has no place at the top level", e.Name())
+	}
+}

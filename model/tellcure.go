@@ -1,0 +1,174 @@
+package model
+
+import (
+	"fmt"
+	"math"
+	"time"
+
+	"pourward/model/forecast"
+	"pourward/model/material"
+)
+
+// cure tells of a working life or a demold time.
+func (t *teller) cure(m *mold, st *step) Projection {
+	f := st.cure
+	p := Projection{Share: f.share(), RoomTime: f.event.Ref, Why: f.remarks(st.of)}
+	if !f.event.Known() {
+		p.Standing, p.Why = CannotSay, []string{"no reference time is known for this material"}
+		return p
+	}
+	a, ok := t.felt(m)
+	if !ok {
+		p.Standing, p.Why = CannotSay, append(p.Why, t.silent(m))
+		return p
+	}
+	ends, told := f.project(a)
+	switch why := t.silent(m); {
+	case why != "" && f.crossed[late] == 0:
+		p.Why, told = append(p.Why, why), false
+	case !told:
+		p.Why = append(p.Why, "the end lies beyond the three days that can be forecast, or never comes: warm the place")
+		p.NotBefore = notBefore(ends[early], t.now)
+	}
+	if told {
+		p.Band = band(ends)
+	}
+	if why := m.doubt(st); why != "" && st.kind == DemoldTime {
+		p.Why = append([]string{why}, p.Why...)
+	}
+	p.Standing = t.cureStanding(m, st, ends, told)
+	return p
+}
+
+// notBefore is a bound still ahead, or no bound.
+func notBefore(at, now int64) time.Time {
+	if at <= now {
+		return time.Time{}
+	}
+	return instant(at)
+}
+
+// inOrder keeps the band from crossing itself where a place was passed under an older spread.
+func inOrder(ends *[quantiles]int64) {
+	for i := 1; i < quantiles; i++ {
+		if ends[i] != 0 && ends[i] < ends[i-1] {
+			ends[i] = ends[i-1]
+		}
+	}
+}
+
+func band(ends [quantiles]int64) Band {
+	return Band{Earliest: instant(ends[early]), Likely: instant(ends[likely]), Latest: instant(ends[late])}
+}
+
+// cureStanding judges a cure or a working life. A finding at the bench outranks any projection.
+func (t *teller) cureStanding(m *mold, st *step, ends [quantiles]int64, told bool) Standing {
+	crossed := st.cure.crossed
+	if st.kind == WorkingLife {
+		return t.workStanding(crossed, ends, told)
+	}
+	switch {
+	case m.doubt(st) != "":
+		return Doubtful
+	case crossed[late] != 0 && crossed[late] <= t.now:
+		return Ready
+	case !told:
+		return CannotSay
+	case ends[early] <= t.now:
+		return Maybe
+	}
+	return Running
+}
+
+// workStanding is early to warn: one in ten is enough, and a silent probe does not hush it.
+func (t *teller) workStanding(crossed, ends [quantiles]int64, told bool) Standing {
+	switch {
+	case crossed[late] != 0 && crossed[late] <= t.now:
+		return Over
+	case ends[early] != 0 && ends[early] <= t.now:
+		return Ending
+	case !told:
+		return CannotSay
+	}
+	return Running
+}
+
+// doubt says what a check found that no projection may override, or nothing: tacky past the time by
+// which nine in ten are firm, or a surface tacky while its own cup is firm.
+func (m *mold) doubt(st *step) string {
+	from := st.mark.At.UnixMilli()
+	cup, cupSeen := m.lastCheck(from, Cup)
+	late := st.cure.crossed[late]
+	if c, ok := m.lastCheck(from, Mold, Cup); ok && c.Found == Tacky && late != 0 && c.At.UnixMilli() >= late {
+		return fmt.Sprintf("the %s was found tacky past the time by which nine in ten are firm", c.Of)
+	}
+	s, ok := m.lastCheck(from, Patch, Mold)
+	if ok && s.Found == Tacky && cupSeen && cup.Found == Firm && !cup.At.After(s.At) {
+		return fmt.Sprintf("the %s was found tacky while its cup is firm: the surface inhibits", s.Of)
+	}
+	return ""
+}
+
+// share is how far the cure has likely come.
+func (f *cureFold) share() float64 {
+	if !f.event.Known() {
+		return 0
+	}
+	return share(f.likely.Age / f.event.Ref.Seconds())
+}
+
+// remarks are what happened that a maker should know of.
+func (f *cureFold) remarks(of material.Material) []string {
+	why := gapWords(f.gap)
+	if f.below > 0 {
+		why = append(why, fmt.Sprintf("colder than the material's floor for %s: not counted", spanWords(f.below)))
+	}
+	if f.coldest < of.DoubtBelowC {
+		why = append(why, fmt.Sprintf("some products of this class do not cure at all below about %.0f °C: go by the cup, not by the clock", of.DoubtBelowC))
+	}
+	return why
+}
+
+// project tells when the places of the band are reached; ok is false when the latest is not within the
+// forecast. An end that is not is zero, but the earliest is then as far as the forecast goes.
+func (f *cureFold) project(a *ahead) (ends [quantiles]int64, ok bool) {
+	if a.paths == nil {
+		return f.crossed, f.crossed[late] != 0
+	}
+	sd := f.lnSDAtEnd(a)
+	ages := f.ages()
+	b := f.bandFrom(a, sd, ages[likely])
+	if f.gap > 0 { // what a gap may have added, or not, moves the ends apart
+		b.Earliest = f.bandFrom(a, sd, ages[early]).Earliest
+		b.Latest = f.bandFrom(a, sd, ages[late]).Latest
+	}
+	bound, beyond := b.NotBefore()
+	if beyond {
+		b = forecast.Band{Earliest: bound}
+	}
+	for place, hours := range [quantiles]float64{early: b.Earliest, likely: b.Likely, late: b.Latest} {
+		switch {
+		case f.crossed[place] != 0:
+			ends[place] = f.crossed[place]
+		case !beyond || place == early:
+			ends[place] = a.from + int64(math.Round(hours*3600e3))
+		}
+	}
+	inOrder(&ends)
+	return ends, !beyond || f.crossed[late] != 0
+}
+
+// bandFrom is the calibrated band of the hours still to go from an age.
+func (f *cureFold) bandFrom(a *ahead, sd, age float64) forecast.Band {
+	ref := f.event.Ref.Seconds()
+	return a.fore.Band(a.completions(f.law, func(z float64) float64 { return ref*math.Exp(z*sd) - age }))
+}
+
+// lnSDAtEnd is the spread of ln(time) when the cure will have ended, along the mean of all paths.
+func (f *cureFold) lnSDAtEnd(a *ahead) float64 {
+	acc, mean := f.likely, a.mean()
+	for k := 1; k < len(mean) && acc.Age < f.event.Ref.Seconds(); k++ {
+		f.law.Add(&acc, mean[k-1], mean[k], 3600)
+	}
+	return f.lnSD(acc)
+}
