@@ -92,7 +92,8 @@ func TestGrown(t *testing.T) {
 	for range 720 {
 		require.NoError(t, bare.Step(18, 10))
 	}
-	shell := Layer{Material: Plaster(), Thickness: 0.02, Reaction: Reaction{HeatJKg: 70000, Seconds: 900}}
+	m, reaction := WetPlaster(0.7)
+	shell := Layer{Material: m, Thickness: 0.02, Reaction: reaction}
 	cased, err := bare.Grown(shell, 20, DefaultH)
 	require.NoError(t, err)
 	n := bare.Body().Cells()

@@ -7,7 +7,8 @@
 // when the pattern was cold, and the skin when the room turns cold. So each
 // cell keeps its own cure age and the slowest one counts.
 //
-// The scheme is a cell-centered finite volume in one dimension. Thick bodies of
-// other shapes cure no later than a slab of their thickest section, since edges
-// only let heat pass sooner.
+// The scheme is a cell-centered finite volume in one dimension. A body with
+// edges follows its air sooner than a slab of its thickest section: so the slab
+// is the late side for a mold that warms, and the early side for one whose shop
+// turns cold.
 package heat

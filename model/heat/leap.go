@@ -94,3 +94,31 @@ func add(r []float64, sources *[3][]float64, instant int) {
 		r[i] += w
 	}
 }
+
+// Finish leaps s through a forecast of the air, one value (°C) for the end of
+// each step of seconds, until its slowest part reaches an age under a law, and
+// returns the time that took, s, linear within the last step. It is not ok when
+// the forecast ends first or holds what is not a number. Run it on a scratch
+// state set by Copy: with the same body and step, the matrix is factored once
+// for every path of an ensemble. It does not allocate.
+func (s *State) Finish(law int, ageSeconds float64, airC []float64, seconds float64) (took float64, ok bool) {
+	slowest, ok := s.Slowest(law)
+	if !ok || !(seconds > 0) {
+		return 0, false
+	}
+	before := slowest.AgeSeconds
+	if before >= ageSeconds {
+		return 0, true
+	}
+	for i, c := range airC {
+		if s.Leap(c, seconds) != nil {
+			return 0, false
+		}
+		slowest, _ = s.Slowest(law)
+		if now := slowest.AgeSeconds; now >= ageSeconds {
+			return (float64(i) + (ageSeconds-before)/(now-before)) * seconds, true
+		}
+		before = slowest.AgeSeconds
+	}
+	return 0, false
+}

@@ -85,3 +85,38 @@ func TestSlowestIsTheSkinInACoolingShop(t *testing.T) {
 	require.InDelta(t, 26.27, hours, 0.06)
 	require.InDelta(t, 0.04, slowest.DepthM, 1e-12)
 }
+
+// A forecast in steps of ten minutes ends when readings every ten seconds would
+// have ended, to a few minutes in a day.
+func TestFinishAgreesWithReadings(t *testing.T) {
+	rates := tabulated(t, arrhenius(50000))
+	air := func(hours float64) float64 { return 17 + 4*math.Sin(2*math.Pi*hours/24) }
+	body := bodyOf(t, Build{Layers: []Layer{
+		{Material: Plaster(), Thickness: 0.05},
+		{Material: MoldRubber(), Thickness: 0.04, Cures: true},
+	}, RightH: DefaultH})
+	start := at(t, body, []float64{10, 20}, rates)
+	require.NoError(t, start.Step(air(0), 1))
+	forecast := make([]float64, 432)
+	for i := range forecast {
+		forecast[i] = air(float64(i+1) / 6)
+	}
+	scratch := at(t, body, []float64{0, 0}, rates)
+	require.NoError(t, scratch.Copy(start))
+	took, ok := scratch.Finish(0, cured, forecast, 600)
+	require.True(t, ok)
+	hours, _ := hoursToCure(t, start, air)
+	require.InDelta(t, hours, took/3600, 0.01)
+
+	took, ok = scratch.Finish(0, cured, forecast, 600)
+	require.True(t, ok)
+	require.Zero(t, took, "it is finished already")
+	for _, c := range []struct {
+		law  int
+		airC []float64
+		step float64
+	}{{0, forecast[:3], 600}, {0, []float64{math.NaN()}, 600}, {1, forecast, 600}, {0, forecast, 0}} {
+		_, ok = scratch.Finish(c.law, 1e9, c.airC, c.step)
+		require.False(t, ok)
+	}
+}

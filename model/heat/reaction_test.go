@@ -132,3 +132,16 @@ func TestFuelElement(t *testing.T) {
 		require.InDelta(t, r.number(t, "temp_c"), face, r.number(t, "tolerance"), "%v", r)
 	}
 }
+
+// A sealed shell keeps all its heat.
+func TestShellWarmsItself(t *testing.T) {
+	for _, r := range table(t, "shell.csv") {
+		m, reaction := WetPlaster(r.number(t, "water_ratio"))
+		body := bodyOf(t, Build{Layers: []Layer{{Material: m, Thickness: 0.03, Reaction: reaction}}})
+		s := at(t, body, []float64{20})
+		for range 300 {
+			require.NoError(t, s.Step(20, 60))
+		}
+		require.InDelta(t, r.number(t, "rise_k"), s.TempC(0)-20, r.number(t, "tolerance"), "%v", r)
+	}
+}

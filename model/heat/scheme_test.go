@@ -98,16 +98,36 @@ func requireOrder(t *testing.T, order, tolerance float64, errors []float64) {
 	}
 }
 
+// leaping and stepping are the two schemes at any length of step.
+func leaping(s *State, airC, seconds float64) { _ = s.Leap(airC, seconds) }
+
+func stepping(s *State, airC, seconds float64) {
+	s.plan.factor(s.body, seconds, pinned{})
+	s.euler(airC, [mostPins]float64{})
+}
+
+// What a long step costs in the middle of 40 mm.
+func TestErrorOfLongSteps(t *testing.T) {
+	solution := expansionOf(Slab, rubberBiot)
+	for _, r := range table(t, "steps.csv") {
+		scheme := map[string]func(*State, float64, float64){"euler": stepping, "leap": leaping}[r["scheme"]]
+		step, largest := r.number(t, "step_seconds"), 0.0
+		s := at(t, rubber(t, Slab, 0.04, 40), []float64{15})
+		for now := step; now <= 28800; now += step {
+			scheme(s, 25, step)
+			exact := 25 - 10*solution.left(rubberFourier(now), s.body.center[0]/0.04)
+			largest = max(largest, math.Abs(exact-s.TempC(0)))
+		}
+		require.InEpsilon(t, r.number(t, "error_k"), largest, r.number(t, "tolerance"), "%v", r)
+	}
+}
+
 // Smooth decay from 1800 to 5400 s at steps of 450, 225 and 112.5 s.
 func TestTimeOrder(t *testing.T) {
-	advance := map[string]func(*State, float64){
-		"euler": func(s *State, seconds float64) {
-			s.plan.factor(s.body, seconds, pinned{})
-			s.euler(25, [mostPins]float64{})
-		},
-		"leap": func(s *State, seconds float64) { require.NoError(t, s.Leap(25, seconds)) },
-	}
-	for name, order := range map[string]float64{"euler": 1, "leap": 2} {
+	for _, c := range []struct {
+		advance func(s *State, airC, seconds float64)
+		order   float64
+	}{{stepping, 1}, {leaping, 2}} {
 		body := rubber(t, Slab, 0.04, 40)
 		start := at(t, body, []float64{15})
 		run(t, start, 25, 1800, 1)
@@ -119,7 +139,7 @@ func TestTimeOrder(t *testing.T) {
 			s := at(t, body, []float64{15})
 			require.NoError(t, s.Copy(start))
 			for range int(3600 / step) {
-				advance[name](s, step)
+				c.advance(s, 25, step)
 			}
 			largest := 0.0
 			for i := range body.Cells() {
@@ -127,7 +147,7 @@ func TestTimeOrder(t *testing.T) {
 			}
 			errors = append(errors, largest)
 		}
-		requireOrder(t, order, 0.1, errors)
+		requireOrder(t, c.order, 0.1, errors)
 	}
 }
 

@@ -68,7 +68,7 @@ func TestEnergyBalance(t *testing.T) {
 			seconds := rapid.Float64Range(1, 60).Draw(t, "seconds")
 			if rapid.Bool().Draw(t, "leap") && !math.IsNaN(s.airC) {
 				start, old := in(s.airC), s.airC
-				middle := at3(t, s, seconds, old+gamma*(airC-old))
+				middle := middleFlow(t, s, seconds, old+gamma*(airC-old))
 				require.NoError(t, s.Leap(airC, seconds))
 				flow += seconds * (newest*gamma/2*(start+middle) + alpha*in(airC))
 			} else {
@@ -85,9 +85,9 @@ func TestEnergyBalance(t *testing.T) {
 	})
 }
 
-// at3 is the heat flow at the middle of a leap: that of a trapezoidal step of
+// middleFlow is the heat flow at the middle of a leap: that of a trapezoidal step of
 // gamma with the leap's constant heat of reaction.
-func at3(t *rapid.T, s *State, seconds, middleC float64) float64 {
+func middleFlow(t *rapid.T, s *State, seconds, middleC float64) float64 {
 	twin, err := NewState(s.body, make([]float64, len(s.body.build.Layers)))
 	require.NoError(t, err)
 	require.NoError(t, twin.Copy(s))
@@ -194,6 +194,12 @@ func TestStepsDoNotAllocate(t *testing.T) {
 		_ = s.Leap(19, 600)
 		_, _ = s.Slowest(0)
 	}))
+	scratch := at(t, body, []float64{10, 20}, s.laws...)
+	forecast := make([]float64, 30)
+	require.Zero(t, testing.AllocsPerRun(20, func() {
+		_ = scratch.Copy(s)
+		_, _ = scratch.Finish(0, 1e9, forecast, 600)
+	}))
 }
 
 // The mold of the goal: 20 cells of plaster under 20 of rubber, a reading into
@@ -205,6 +211,15 @@ func BenchmarkMold(b *testing.B) {
 	}, RightH: DefaultH})
 	rates := tabulated(b, arrhenius(50000))
 	probe := body.OnFace(1)
+	b.Run("path of 72 h", func(b *testing.B) {
+		s, from := at(b, body, []float64{10, 20}, rates), at(b, body, []float64{10, 20}, rates)
+		forecast := make([]float64, 432)
+		b.ReportAllocs()
+		for b.Loop() {
+			_ = s.Copy(from)
+			_, _ = s.Finish(0, 1e9, forecast, 600)
+		}
+	})
 	for name, step := range map[string]func(s *State, n int){
 		"reading, even":         func(s *State, n int) { _ = s.Step(20+float64(n%7)*0.01, 10) },
 		"reading, uneven":       func(s *State, n int) { _ = s.Step(20+float64(n%7)*0.01, 10+float64(n&1)*0.01) },
