@@ -3,7 +3,6 @@ package journal
 import (
 	"context"
 	"database/sql"
-	"errors"
 	"fmt"
 	"net/url"
 	"path/filepath"
@@ -106,10 +105,8 @@ func writable(conn *sql.Conn) error {
 // a journal or too new.
 func (j *Journal) version(ctx context.Context, conn *sql.Conn, steps []migration) (int, error) {
 	var id, version, objects int
-	err := errors.Join(
-		conn.QueryRowContext(ctx, "PRAGMA application_id").Scan(&id),
-		conn.QueryRowContext(ctx, "PRAGMA user_version").Scan(&version),
-		conn.QueryRowContext(ctx, "SELECT count(*) FROM sqlite_schema").Scan(&objects))
+	err := conn.QueryRowContext(ctx, `SELECT application_id, user_version, (SELECT count(*) FROM sqlite_schema)
+		FROM pragma_application_id, pragma_user_version`).Scan(&id, &version, &objects)
 	switch {
 	case err != nil:
 		return 0, explain("open", j.path, err)
