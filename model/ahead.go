@@ -59,6 +59,13 @@ func (a *ahead) row(i int) []float64 {
 	return a.paths.Row(i)
 }
 
+// at is the temperature on path i, or on the mean for -1, at an hour from the newest sample, °C.
+func (a *ahead) at(i int, hour float64) float64 {
+	row := a.row(i)
+	k := min(int(hour), len(row)-2)
+	return row[k] + (row[k+1]-row[k])*(hour-float64(k))
+}
+
 // mean is the mean of all paths, °C at every whole hour.
 func (a *ahead) mean() []float64 {
 	if a.middle == nil {
@@ -93,18 +100,25 @@ func (a *ahead) table(law cure.Arrhenius) []float64 {
 	return t
 }
 
-// finish returns after how many hours on path i an age still needed, s, is reached; +Inf when it is not
-// within the forecast.
-func (a *ahead) finish(law cure.Arrhenius, i int, need float64) float64 {
+// skip is how many hours after the newest sample something begins; 0 if it began before.
+func (a *ahead) skip(begun int64) float64 { return max(0, float64(begun-a.from)/3600e3) }
+
+// finish returns after how many hours from the newest sample an age still needed, s, is reached on path i
+// by something that ages from skip hours on; +Inf when it is not within the forecast.
+func (a *ahead) finish(law cure.Arrhenius, i int, need, skip float64) float64 {
 	if need <= 0 {
-		return 0
+		return skip
 	}
 	ages := a.table(law)[i*forecast.Steps : (i+1)*forecast.Steps]
+	row := a.paths.Row(i)
+	if k := int(skip); skip > 0 && k < len(row)-1 {
+		x := skip - float64(k)
+		need += ages[k] + law.Age(row[k], row[k]+(row[k+1]-row[k])*x, 3600*x)
+	}
 	k := sort.SearchFloat64s(ages, need)
 	if k == len(ages) {
 		return math.Inf(1)
 	}
-	row := a.paths.Row(i)
 	return float64(k-1) + insideHour(law, row[k-1], row[k], need-ages[k-1], ages[k]-ages[k-1])
 }
 
@@ -136,11 +150,11 @@ func spread(i int) float64 {
 }
 
 // completions are the hours after which each path reaches its need, in ascending order. need gives what is
-// still needed at a standard normal score, s.
-func (a *ahead) completions(law cure.Arrhenius, need func(z float64) float64) []float64 {
+// still needed at a standard normal score, s; ageing starts skip hours from now.
+func (a *ahead) completions(law cure.Arrhenius, skip float64, need func(z float64) float64) []float64 {
 	out := make([]float64, pathCount)
 	for i := range out {
-		out[i] = a.finish(law, i, need(spread(i)))
+		out[i] = a.finish(law, i, need(spread(i)), skip)
 	}
 	slices.Sort(out)
 	return out

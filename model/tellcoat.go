@@ -61,7 +61,8 @@ func (t *teller) projectCoat(m *mold, f *coatFold) (ends [quantiles]int64, why s
 	if sky.air == nil || sky.air.paths == nil {
 		return ends, "nothing is known of the air to come"
 	}
-	mean := sky.along(-1)
+	skip := sky.air.skip(f.walk.from)
+	mean := sky.along(-1, skip)
 	var own [quantiles]float64
 	for place := range own {
 		hours, ok := dries(f.coat[place], f.done[place], mean)
@@ -70,8 +71,8 @@ func (t *teller) projectCoat(m *mold, f *coatFold) (ends [quantiles]int64, why s
 		}
 		own[place] = hours
 	}
-	low, high := sky.scatter(f.coat[likely], f.done[likely], own[likely])
-	from := sky.air.from
+	low, high := sky.scatter(f.coat[likely], f.done[likely], own[likely], skip)
+	from := max(sky.air.from, f.walk.from)
 	begun := float64(from-f.walk.from) / 3600e3
 	hours := [quantiles]float64{
 		early:  widened(begun, own[likely], own[early], low),
@@ -159,25 +160,26 @@ func (t *teller) sky(m *mold) sky {
 	return s
 }
 
-// along is the hourly air on path i, or on the mean of all paths for -1. The moisture is held, so the
-// humidity rises as the air cools.
-func (s sky) along(i int) []dry.Air {
+// along is the air an hour apart from skip hours on, on path i, or on the mean of all paths for -1. The
+// moisture is held, so the humidity rises as the air cools.
+func (s sky) along(i int, skip float64) []dry.Air {
 	out := make([]dry.Air, coatHorizon+1)
-	airs := s.air.row(i)
 	for k := range out {
-		out[k] = dry.Air{AirC: airs[k], SurfaceC: math.NaN(), Humidity: s.air.hum(airs[k])}
+		hour := skip + float64(k)
+		c := s.air.at(i, hour)
+		out[k] = dry.Air{AirC: c, SurfaceC: math.NaN(), Humidity: s.air.hum(c)}
 		if s.surf != nil && s.surf.paths != nil {
-			out[k].SurfaceC = s.surf.row(i)[k]
+			out[k].SurfaceC = s.surf.at(i, hour)
 		}
 	}
 	return out
 }
 
 // scatter is where one in ten of the paths is sooner, and one in ten later, than likely, in hours.
-func (s sky) scatter(c dry.Coat, done dry.Progress, likely float64) (low, high float64) {
+func (s sky) scatter(c dry.Coat, done dry.Progress, likely, skip float64) (low, high float64) {
 	times := make([]float64, coatPaths)
 	for n := range times {
-		h, ok := dries(c, done, s.along(n*pathCount/coatPaths))
+		h, ok := dries(c, done, s.along(n*pathCount/coatPaths, skip))
 		if !ok {
 			h = coatHorizon
 		}

@@ -161,7 +161,7 @@ func (f *cureFold) project(a *ahead) (ends [quantiles]int64, ok bool) {
 // bandFrom is the calibrated band of the hours still to go from an age.
 func (f *cureFold) bandFrom(a *ahead, sd, age float64) forecast.Band {
 	ref := f.event.Ref.Seconds()
-	return a.fore.Band(a.completions(f.law, func(z float64) float64 { return ref*math.Exp(z*sd) - age }))
+	return a.fore.Band(a.completions(f.law, a.skip(f.walk.from), func(z float64) float64 { return ref*math.Exp(z*sd) - age }))
 }
 
 // lnSDAtEnd is the spread of ln(time) when the cure will have ended, along the mean of all paths.
