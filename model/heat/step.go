@@ -9,6 +9,9 @@ import (
 // K of error in the middle of 40 mm after a jump of 10 K.
 const longestStep = 60.0
 
+// mostParts bounds the work of one call; it is reached after two years without a reading.
+const mostParts = 1 << 20
+
 // Step carries s to the next reading, seconds later, with the air at airC by
 // then. It is backward Euler with the air of the new instant: whatever the
 // step, nothing ever gets colder or warmer than what surrounds it made it, and
@@ -36,7 +39,7 @@ func (s *State) Step(airC, seconds float64, measured ...Measured) error {
 	if math.IsNaN(fromAirC) {
 		fromAirC = airC
 	}
-	parts := math.Ceil(seconds / longestStep)
+	parts := min(math.Ceil(seconds/longestStep), mostParts)
 	s.plan.factor(s.body, seconds/parts, set)
 	for part := 1.0; part < parts; part++ {
 		share := part / parts
