@@ -22,6 +22,9 @@ type Polled struct {
 // A probe that fails or gives a doubtful value is closed and opened afresh, after 1, 2, 4 ... 60 s.
 // A measurement that blocks in the kernel cannot be ended from here; it is reported as [Timeout] and
 // nothing else is started on the bus until it returns.
+//
+// A reading's instant is what the clock showed when its measurement began. When the clock is set back,
+// so are the instants; the rhythm goes on undisturbed.
 type Poller struct {
 	Clock  Clock // RealClock when nil
 	Probes []Polled

@@ -2,6 +2,7 @@ package chips
 
 import (
 	"context"
+	"fmt"
 	"math"
 
 	"periph.io/x/conn/v3/i2c"
@@ -19,6 +20,7 @@ const (
 	regStatus   = 0xF3
 	regData     = 0xF7
 
+	idBMP180        = 0x55 // BMP180 data sheet, table 5
 	tempSkipped     = 0x80000
 	humiditySkipped = 0x8000
 )
@@ -80,6 +82,9 @@ func inspectBME280(w, r []byte) error {
 	}
 	switch w[0] {
 	case regID:
+		if r[0] == idBMP180 {
+			return fmt.Errorf("this is a BMP180, which cannot be told from a dead one by its bytes; use a BME280 or BMP280")
+		}
 		return dead("chip id", r)
 	case regTrimLow, regTrimHigh:
 		return dead("calibration", r)

@@ -242,7 +242,7 @@ func (b ownedBus) Owner(addr uint16) string { return chips.DriverOf(b.sys, 1, ad
 
 func TestBMP280HasNoHumidity(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
-		bus := bmp280{simulated.NewBus("board")}
+		bus := otherChip{simulated.NewBus("board"), 0x58} // BST-BMP280-DS001, 4.3.1
 		bus.Attach(bmeAddr, simulated.NewBME280(func() simulated.Air { return benchAir }))
 		s, err := sense(chips.BME280(bus, bmeAddr))
 		require.NoError(t, err)
@@ -251,13 +251,23 @@ func TestBMP280HasNoHumidity(t *testing.T) {
 	})
 }
 
-// bmp280 makes a chip say that it is the kind without humidity (BST-BMP280-DS001: chip id 0x58).
-type bmp280 struct{ *simulated.Bus }
+func TestBMP180IsRefused(t *testing.T) {
+	bus := otherChip{simulated.NewBus("board"), 0x55} // BMP180 data sheet, table 5
+	bus.Attach(0x77, simulated.NewBME280(func() simulated.Air { return benchAir }))
+	_, err := chips.BME280(bus, 0x77)(t.Context())
+	require.ErrorContains(t, err, "BMP180")
+}
 
-func (b bmp280) Tx(addr uint16, w, r []byte) error {
+// otherChip makes a chip give the id of another kind.
+type otherChip struct {
+	*simulated.Bus
+	id byte
+}
+
+func (b otherChip) Tx(addr uint16, w, r []byte) error {
 	err := b.Bus.Tx(addr, w, r)
 	if len(w) == 1 && w[0] == 0xD0 && err == nil {
-		r[0] = 0x58
+		r[0] = b.id
 	}
 	return err
 }

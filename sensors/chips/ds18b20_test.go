@@ -203,6 +203,7 @@ func TestAConversionIsNotUsedTwice(t *testing.T) {
 		line.Attach(chip)
 		p, err := chips.NewWire(chips.Direct(line), sensors.RealClock{}).DS18B20(chip.Address())(t.Context())
 		require.NoError(t, err)
+		time.Sleep(time.Second)
 		first, err := p.Sense(t.Context())
 		require.NoError(t, err)
 		temp = 25

@@ -34,7 +34,7 @@ type state struct {
 // The invented annex.
 const (
 	gridStep     = time.Minute
-	settling     = 7 * 24 * time.Hour
+	settling     = 4 * 24 * time.Hour
 	outdoorMeanC = 4.0
 	daySwingC    = 1.5           // half of the daily range
 	weatherC     = 0.5           // half of the range of the slow waves that make days differ
