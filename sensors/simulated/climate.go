@@ -53,8 +53,12 @@ const (
 	rhNoise      = 0.003         // ratio
 )
 
-// NewClimate returns the climate that belongs to a seed, from begin on; working hours are in zone.
+// NewClimate returns the climate that belongs to a seed, from begin on; working hours are in zone, UTC
+// when nil.
 func NewClimate(seed uint64, begin time.Time, zone *time.Location) *Climate {
+	if zone == nil {
+		zone = time.UTC
+	}
 	phases := rand.New(rand.NewPCG(seed, 0))
 	c := &Climate{
 		seed: seed, zone: zone,
