@@ -188,3 +188,19 @@ func written(b *testing.B) (n int64) {
 	}
 	return 0
 }
+
+// Start on a record of sixty days, structure check included.
+func BenchmarkOpen(b *testing.B) {
+	j := sixtyDays(b)
+	require.NoError(b, j.Close(context.Background()))
+	b.ReportAllocs()
+	for b.Loop() {
+		again, err := Open(context.Background(), j.path, Options{})
+		if err != nil {
+			b.Fatal(err)
+		}
+		if err := again.Close(context.Background()); err != nil {
+			b.Fatal(err)
+		}
+	}
+}

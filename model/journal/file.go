@@ -22,8 +22,7 @@ const (
 		"&_pragma=journal_size_limit(4194304)"
 	readQuery = "mode=ro&_dqs=0&_error_rc=1" +
 		"&_pragma=busy_timeout(2000)" +
-		"&_pragma=cell_size_check(ON)" +
-		"&_pragma=query_only(ON)"
+		"&_pragma=cell_size_check(ON)"
 	lockQuery = "_error_rc=1&_pragma=busy_timeout(0)"
 )
 
@@ -62,7 +61,7 @@ func (j *Journal) prepare(ctx context.Context, steps []migration) error {
 	if err != nil {
 		return err
 	}
-	if err := j.check(ctx, conn); err != nil {
+	if err := j.check(ctx, readQuery); err != nil {
 		return err
 	}
 	if err := writable(conn); err != nil {
@@ -122,7 +121,7 @@ func (j *Journal) version(ctx context.Context, conn *sql.Conn, steps []migration
 }
 
 // current makes sure that a journal opened for reading alone can be read as it is.
-func (j *Journal) current(ctx context.Context, steps []migration) error {
+func (j *Journal) current(ctx context.Context, query string, steps []migration) error {
 	conn, err := j.read.Conn(ctx)
 	if err != nil {
 		return explain("open", j.path, err)
@@ -136,18 +135,24 @@ func (j *Journal) current(ctx context.Context, steps []migration) error {
 		return fmt.Errorf("open journal %s: schema version %d is older than %d; start the daemon on it once",
 			j.path, have, len(steps))
 	}
-	return j.check(ctx, conn)
+	return j.check(ctx, query)
 }
 
-// check looks at the structure of the file, as far as the budget goes.
-func (j *Journal) check(ctx context.Context, conn *sql.Conn) error {
+// check looks at the structure of the file, as far as the budget goes. It has a connection of its own:
+// on the writer's, a change to write-ahead logging right after it would leave a lock behind.
+func (j *Journal) check(ctx context.Context, query string) error {
 	if j.opts.CheckBudget < 0 {
 		return nil
 	}
+	db, err := connect(j.path, query, 1)
+	if err != nil {
+		return err
+	}
+	defer db.Close()
 	within, cancel := context.WithTimeout(ctx, j.opts.CheckBudget)
 	defer cancel()
 	var verdict string
-	err := conn.QueryRowContext(within, "PRAGMA quick_check(1)").Scan(&verdict)
+	err = db.QueryRowContext(within, "PRAGMA quick_check(1)").Scan(&verdict)
 	switch {
 	case within.Err() != nil && ctx.Err() == nil:
 		j.opts.Log.Warn("check of the journal did not end within its budget", "path", j.path, "budget", j.opts.CheckBudget)

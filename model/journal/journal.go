@@ -122,21 +122,19 @@ func (j *Journal) startReading(ctx context.Context, steps []migration) error {
 	if !exists(j.path) {
 		return missing(j.path)
 	}
-	var err error
-	if j.read, err = connect(j.path, readQuery, readers); err != nil {
-		return err
-	}
-	err = j.current(ctx, steps)
+	err := j.connectReaders(ctx, readQuery, steps)
 	if !errors.Is(err, ErrReadOnly) || exists(j.path+"-wal") {
 		return err
 	}
-	if err := j.read.Close(); err != nil {
-		return explain("open", j.path, err)
-	}
-	if j.read, err = connect(j.path, readQuery+"&immutable=1", readers); err != nil {
+	return errors.Join(j.read.Close(), j.connectReaders(ctx, readQuery+"&immutable=1", steps))
+}
+
+func (j *Journal) connectReaders(ctx context.Context, query string, steps []migration) error {
+	var err error
+	if j.read, err = connect(j.path, query, readers); err != nil {
 		return err
 	}
-	return j.current(ctx, steps)
+	return j.current(ctx, query, steps)
 }
 
 func exists(path string) bool {

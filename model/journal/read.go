@@ -12,6 +12,9 @@ import (
 // batchBlocks is about how many blocks are read at a time: two days of a few probes, 2 MB unpacked.
 const batchBlocks = 256
 
+// usualPerHour is a guess at the samples of a block, one in ten seconds.
+const usualPerHour = 360
+
 // Readings hands over every reading of every probe from from until before to, in order of instant and,
 // at one instant, of the probe's name. It ends early with the error of yield, if that returns one.
 //
@@ -117,6 +120,9 @@ func (v *view) trace(ctx context.Context) ([]sample, error) {
 		return nil, err
 	}
 	var of []sample
+	if n := int(last - first + 1); n > 0 {
+		of = make([]sample, 0, min(n, 32*24)*usualPerHour)
+	}
 	err = v.each(ctx, func(p place, data []byte) bool {
 		of = v.open(p, data, of)
 		return true
