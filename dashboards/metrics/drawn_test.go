@@ -12,6 +12,7 @@ import (
 // Nothing in it follows from anything else, as it would in a real shop, so that odd combinations occur.
 type drawn struct {
 	*rand.Rand
+	minutes int
 	temps   [2]float64
 	known   [2]bool
 	silent  [2]bool
@@ -25,12 +26,13 @@ type drawnMold struct {
 	steps [4]model.Step
 }
 
-func drawDay(seed uint64, minutes int) []*model.Snapshot {
+func drawDay(seed uint64) []*model.Snapshot {
 	d := &drawn{Rand: rand.New(rand.NewPCG(seed, 1))}
-	d.temps, d.known = [2]float64{18, 17.5}, [2]bool{true, true}
-	d.journal.LastSync = at(8, 0)
+	d.molds[0].open, d.molds[1].open = true, true
+	d.temps, d.known = [2]float64{17.5, 17.5}, [2]bool{true, true}
+	d.journal.LastSync = at(6, 0) // by the run before this one
 	var day []*model.Snapshot
-	for i := range minutes {
+	for i := range dayMinutes {
 		day = append(day, d.minute(at(8, i)))
 	}
 	return day
@@ -41,7 +43,7 @@ func (d *drawn) turns(n int) bool { return d.IntN(n) == 0 }
 
 func (d *drawn) minute(now time.Time) *model.Snapshot {
 	s := &model.Snapshot{Outlook: &model.Outlook{At: now}}
-	s.Health.Started = at(7, 58)
+	s.Health.Started = at(7, 59)
 	for i, place := range []string{"bench", "shelf"} {
 		s.Outlook.Places = append(s.Outlook.Places, d.place(i, place))
 		s.Outlook.Probes = append(s.Outlook.Probes, d.probe(i, place+"-air", place, now))
@@ -50,13 +52,16 @@ func (d *drawn) minute(now time.Time) *model.Snapshot {
 		s.Outlook.Molds = append(s.Outlook.Molds, d.mold(i, name, now))
 	}
 	s.Health.Journal = d.record(now)
+	d.minutes++
 	return s
 }
 
-// place drifts about the lower end of the pour window, and is not known now and then.
+// place is cold, passes the lower end of the pour window and back, in tenths so that it meets the limits
+// exactly; now and then it is not known.
 func (d *drawn) place(i int, name string) model.PlaceOutlook {
-	d.temps[i] += 0.3*d.NormFloat64() + 0.05*(17.9-d.temps[i])
-	if d.turns(20) {
+	tide := 18.1 - 0.6*math.Cos(2*math.Pi*float64(d.minutes)/dayMinutes)
+	d.temps[i] = math.Round(10*(d.temps[i]+0.2*d.NormFloat64()+0.2*(tide-d.temps[i]))) / 10
+	if d.turns(30) {
 		d.known[i] = !d.known[i]
 	}
 	return model.PlaceOutlook{
@@ -78,7 +83,7 @@ func (d *drawn) probe(i int, name, place string, now time.Time) model.ProbeOutlo
 // mold is begun, demolded and, by a correction, open again; its steps stand where they like.
 func (d *drawn) mold(i int, name string, now time.Time) model.MoldOutlook {
 	m := &d.molds[i]
-	if d.turns(25) {
+	if d.turns(30) {
 		m.open = !m.open
 	}
 	out := model.MoldOutlook{Name: name, Place: []string{"bench", "shelf"}[i], Begun: at(7, 59)}

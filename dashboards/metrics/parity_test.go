@@ -24,7 +24,7 @@ import (
 
 const (
 	drawnDays   = 16
-	dayMinutes  = 60
+	dayMinutes  = 80
 	rulesToTest = "../../alerts/pourward.rules.yml"
 )
 
@@ -34,11 +34,11 @@ func TestDaemonAndPrometheusAgree(t *testing.T) {
 	file := ruleTests{RuleFiles: []string{rules}, Every: "1m"}
 	fired := map[string]int{}
 	for seed := range uint64(drawnDays) {
-		file.Tests = append(file.Tests, testOf(t, drawDay(seed, dayMinutes), fired))
+		file.Tests = append(file.Tests, testOf(t, drawDay(seed), fired))
 	}
 	for _, d := range alerts.Table() {
 		if !d.RuleOnly() {
-			require.Positive(t, fired[d.Name], "the drawn days must make %s fire, else they prove nothing of it", d.Name)
+			require.GreaterOrEqual(t, fired[d.Name], drawnDays/2, "the drawn days must make %s fire, else they prove little of it", d.Name)
 		}
 	}
 	text, err := json.Marshal(file) // JSON is YAML
