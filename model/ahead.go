@@ -62,6 +62,7 @@ func (a *ahead) row(i int) []float64 {
 // at is the temperature on path i, or on the mean for -1, at an hour from the newest sample, °C.
 func (a *ahead) at(i int, hour float64) float64 {
 	row := a.row(i)
+	hour = min(hour, float64(len(row)-1))
 	k := min(int(hour), len(row)-2)
 	return row[k] + (row[k+1]-row[k])*(hour-float64(k))
 }

@@ -35,10 +35,13 @@ type cureFold struct {
 	until   int64
 	event   material.Event
 	law     cure.Arrhenius
-	probeK  float64 // accuracy of the probe, one standard deviation, K
-	likely  cure.Account
-	low     float64 // age if gaps were as cold as they may have been, s
-	high    float64 // age if gaps were as warm as they may have been, s
+	lag     float64      // what is not known of the lag behind the air, standard deviation of ln(time)
+	probeK  float64      // accuracy of the probe, one standard deviation, K
+	likely  cure.Account // by the temperature that is felt
+	mold    *thermal     // how the rubber lags behind it; nil = not told
+	core    float64      // age of the part that decides, s
+	less    float64      // by which gaps may have aged it less, s
+	more    float64      // by which gaps may have aged it more, s
 	gap     time.Duration
 	below   time.Duration    // spent under the material's floor
 	coldest float64          // lowest temperature felt until the latest place was passed, °C
@@ -46,16 +49,19 @@ type cureFold struct {
 }
 
 func newCureFold(w pieces, m material.Material, e material.Event, probeK float64) *cureFold {
-	f := &cureFold{walk: w, until: math.MaxInt64, event: e, probeK: probeK}
-	f.law = cure.Arrhenius{EaJ: e.EaJ, RefC: m.RefC, FloorC: m.FloorC}
-	f.restart()
-	return f
+	return &cureFold{
+		walk: w, until: math.MaxInt64, event: e, probeK: probeK,
+		law: cure.Arrhenius{EaJ: e.EaJ, RefC: m.RefC, FloorC: m.FloorC},
+	}
 }
 
 // restart forgets what was folded; the next advance walks from the beginning.
 func (f *cureFold) restart() {
 	f.walk.start()
-	f.likely, f.low, f.high, f.gap, f.below = cure.Account{}, 0, 0, 0, 0
+	f.likely, f.core, f.less, f.more, f.gap, f.below = cure.Account{}, 0, 0, 0, 0, 0
+	if f.mold != nil {
+		f.mold.restart()
+	}
 	f.coldest = math.Inf(1)
 	f.crossed = [quantiles]int64{}
 }
@@ -76,11 +82,12 @@ func (f *cureFold) add(p piece) {
 	from, to, seconds := p.from.felt(), p.to.felt(), p.seconds()
 	was := *f
 	f.law.Add(&f.likely, from, to, seconds)
-	more := f.likely.Age - was.likely.Age
+	f.core = f.likely.Age
+	if f.mold.ok() {
+		f.core = f.mold.step(p)
+	}
 	if p.gap {
-		f.addGap(p, more)
-	} else {
-		f.low, f.high = f.low+more, f.high+more
+		f.addGap(p, f.likely.Age-was.likely.Age)
 	}
 	if f.crossed[late] == 0 {
 		f.coldest = min(f.coldest, from, to)
@@ -96,16 +103,18 @@ func (f *cureFold) addGap(p piece, more float64) {
 	from, to, seconds := p.from.felt(), p.to.felt(), p.seconds()
 	f.gap += time.Duration(p.b-p.a) * time.Millisecond
 	warm := max(from, to) + gapStray
-	f.high += max(more, f.law.Age(warm, warm, seconds))
+	f.more += max(0, f.law.Age(warm, warm, seconds)-more)
+	least := 0.0
 	if p.b-p.a <= longestGap.Milliseconds() {
 		cold := min(from, to) - gapStray
-		f.low += min(more, f.law.Age(cold, cold, seconds))
+		least = f.law.Age(cold, cold, seconds)
 	}
+	f.less += max(0, more-least)
 }
 
 // cross notes the places of the band that the piece passed.
 func (f *cureFold) cross(p piece, was *cureFold) {
-	if f.crossed[late] != 0 || f.high < 0.2*f.event.Ref.Seconds() {
+	if f.crossed[late] != 0 || f.core+f.more < 0.2*f.event.Ref.Seconds() {
 		return
 	}
 	sd := f.lnSD(f.likely)
@@ -129,7 +138,7 @@ func (f *cureFold) cross(p piece, was *cureFold) {
 // ages returns the age that each place of the band goes by: the earliest by the most that gaps may
 // have added, the latest by the least.
 func (f *cureFold) ages() [quantiles]float64 {
-	return [quantiles]float64{early: f.high, likely: f.likely.Age, late: f.low}
+	return [quantiles]float64{early: f.core + f.more, likely: f.core, late: f.core - f.less}
 }
 
 // need is the equivalent time at which a place of the band is reached, s.
@@ -138,7 +147,7 @@ func (f *cureFold) need(place int, sd float64) float64 {
 }
 
 // lnSD is the standard deviation of ln(time) for an account: reference time, activation energy as far
-// as the temperatures were from the reference, and probe accuracy.
+// as the temperatures were from the reference, probe accuracy, and the lag of the rubber.
 func (f *cureFold) lnSD(acc cure.Account) float64 {
 	refK := f.law.RefC + 273.15
 	perK := f.law.EaJ / (cure.GasConstant * refK * refK)
@@ -146,7 +155,7 @@ func (f *cureFold) lnSD(acc cure.Account) float64 {
 	if acc.Age > 0 {
 		ea = f.event.EaSDJ * acc.DEa / acc.Age
 	}
-	return math.Sqrt(f.event.LnSD*f.event.LnSD + ea*ea + sq(perK*f.probeK))
+	return math.Sqrt(f.event.LnSD*f.event.LnSD + ea*ea + sq(perK*f.probeK) + sq(f.lag))
 }
 
 func sq(x float64) float64 { return x * x }

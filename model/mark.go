@@ -72,6 +72,7 @@ type Mark struct {
 	Material string  // begun: the rubber planned; coat on, release on, mixed: what was used
 	Of       Subject // checked
 	Found    Finding // checked
+	Build    Build   // begun: what the mold is made of, as far as known
 	Note     string  // anything the maker wants kept
 }
 

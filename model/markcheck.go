@@ -73,6 +73,9 @@ func (s *Shop) checkBegun(m Mark) error {
 			return fmt.Errorf("there is no place %q with a probe on the pattern: choose one of %v, or none", m.Surface, s.setup.Places)
 		}
 	}
+	if err := m.Build.check(); err != nil {
+		return err
+	}
 	if m.Material == "" {
 		return nil
 	}

@@ -147,6 +147,13 @@ func (s *Shop) startCure(m *mold, mark Mark, kind StepKind) error {
 		name, title = fmt.Sprintf("batch-%d", n), fmt.Sprintf("Batch %d in the cup", n)
 	}
 	fold := newCureFold(m.walk(mark), of, event, m.probeK())
+	if kind == DemoldTime {
+		fold.lag = noLagSD
+		if fold.mold = newThermal(m.begin.Build, m.walk(m.begin), mark.At.UnixMilli(), fold.law); fold.mold.ok() {
+			fold.lag = lagSD
+		}
+	}
+	fold.restart()
 	m.steps = append(m.steps, &step{mark: mark, kind: kind, name: name, title: title, of: of, cure: fold})
 	return nil
 }

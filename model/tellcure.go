@@ -114,12 +114,15 @@ func (f *cureFold) share() float64 {
 	if !f.event.Known() {
 		return 0
 	}
-	return share(f.likely.Age / f.event.Ref.Seconds())
+	return share(f.core / f.event.Ref.Seconds())
 }
 
 // remarks are what happened that a maker should know of.
 func (f *cureFold) remarks(of material.Material) []string {
 	why := gapWords(f.gap)
+	if f.lag == noLagSD {
+		why = append(why, "the build of the mold is not told, so this goes by the air alone: the band is wider")
+	}
 	if f.below > 0 {
 		why = append(why, fmt.Sprintf("colder than the material's floor for %s: not counted", spanWords(f.below)))
 	}
@@ -158,9 +161,17 @@ func (f *cureFold) project(a *ahead) (ends [quantiles]int64, ok bool) {
 	return ends, !beyond || f.crossed[late] != 0
 }
 
-// bandFrom is the calibrated band of the hours still to go from an age.
+// bandFrom is the calibrated band of the hours still to go from an age. Where the mold's build is known
+// every path is run through it.
 func (f *cureFold) bandFrom(a *ahead, sd, age float64) forecast.Band {
 	ref := f.event.Ref.Seconds()
+	if f.mold.ok() && f.mold.state != nil {
+		ahead := f.core - age // what a gap may have added counts as aged already
+		hours, err := f.mold.completions(a, func(z float64) float64 { return ref*math.Exp(z*sd) + ahead })
+		if err == nil {
+			return a.fore.Band(hours)
+		}
+	}
 	return a.fore.Band(a.completions(f.law, a.skip(f.walk.from), func(z float64) float64 { return ref*math.Exp(z*sd) - age }))
 }
 
