@@ -97,9 +97,9 @@ func (f *replayFlags) run(ctx context.Context, out, errs io.Writer) error {
 			return fmt.Errorf("-until: %w; write for example \"2010-01-16 12:00\"", err)
 		}
 	}
-	begin, err := firstReading(ctx, source)
+	begin, err := firstOf(ctx, []recorded.Options{f.opts}) // a source of its own: this one counts bad rows
 	if err != nil {
-		return fmt.Errorf("find the first reading: %w", err)
+		return err
 	}
 	snapshot, err := d.play(ctx, f, source, begin, out)
 	if n := source.Skipped(); n > 0 {
@@ -159,15 +159,14 @@ func (d *replayDriver) drive(ctx context.Context, source sensors.Source) error {
 	g.Go(func() error {
 		defer close(readings)
 		m := &merged{sources: []sensors.Source{source}, clock: d.clock, before: d.markUpTo}
-		err := m.Run(ctx, readings)
-		if errors.Is(err, errUntil) {
-			err = nil
+		if err := m.Run(ctx, readings); err != nil && !errors.Is(err, errUntil) {
+			return err
 		}
 		end := d.clock.Now()
 		if !d.until.IsZero() && d.until.After(end) {
 			end = d.until
 		}
-		return errors.Join(err, d.makeMarks(ctx, end))
+		return d.makeMarks(ctx, end)
 	})
 	return g.Wait()
 }
