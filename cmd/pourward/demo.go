@@ -57,7 +57,7 @@ func demo(ctx context.Context, args []string, out, errs io.Writer) error {
 	set := flags("demo", "", demoAbout, errs)
 	set.Float64Var(&f.speed, "speed", 360, "`seconds` of the shop that pass in a real second")
 	set.Uint64Var(&f.seed, "seed", 1, "`number` the weather and the probes' noise are drawn from")
-	set.StringVar(&f.listen, "listen", "127.0.0.1:9633", "`address` of the page and /metrics")
+	set.StringVar(&f.listen, "listen", "127.0.0.1:8673", "`address` of the page and /metrics")
 	set.StringVar(&f.dir, "dir", demoDir(), "`folder` of the demo's journal")
 	set.BoolVar(&f.fresh, "fresh", false, "begin the story anew")
 	set.BoolVar(&f.sound, "sound", false, "leave the pattern's probe alone: nobody pulls its plug in the evening")

@@ -23,7 +23,7 @@ withdrawn. The mark is safe on disk when its number is told.
 
 func mark(ctx context.Context, args []string, out, errs io.Writer) error {
 	fs := flags("mark", " KIND", markAbout, errs)
-	to := fs.String("to", "http://127.0.0.1:9633", "`address` of the daemon")
+	to := fs.String("to", "http://127.0.0.1:8673", "`address` of the daemon")
 	form := url.Values{}
 	for name, about := range map[string]string{
 		"mold":     "the mold's short `name`",

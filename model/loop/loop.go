@@ -48,12 +48,14 @@ type Options struct {
 
 // Loop owns the shop's state.
 type Loop struct {
-	opts   Options
-	shop   *model.Shop
-	asks   chan ask
-	latest atomic.Pointer[model.Snapshot]
-	health health
-	synced time.Time // when readings were last made safe, as the clock gave it: steps of wall time do not matter
+	opts    Options
+	shop    *model.Shop
+	asks    chan ask
+	latest  atomic.Pointer[model.Snapshot]
+	health  health
+	told    time.Time     // when the last outlook was told, by the board's clock
+	telling time.Duration // how long it took
+	synced  time.Time     // when readings were last made safe, as the clock gave it: steps of wall time do not matter
 }
 
 // ask is a mark on its way to the loop.
@@ -144,7 +146,10 @@ func (l *Loop) now() time.Time {
 
 // publish tells everyone what is known at an instant.
 func (l *Loop) publish(at time.Time) {
+	begun := time.Now()
 	s := &model.Snapshot{Outlook: l.shop.Outlook(at), Health: l.health.snapshot()}
+	l.told = time.Now()
+	l.telling = l.told.Sub(begun)
 	s.Health.Journal.LastSync, s.Health.Journal.Waiting = l.synced.UTC(), l.opts.Record.Waiting()
 	l.latest.Store(s)
 	if l.opts.Publish != nil {

@@ -92,10 +92,14 @@ func (l *Loop) settle(ctx context.Context) {
 	if l.opts.Clock.Now().Sub(l.synced) >= l.opts.Flush {
 		l.flush(ctx)
 	}
-	if now := l.now(); now.Sub(l.latest.Load().Outlook.At) >= l.opts.Tell {
+	if now := l.now(); now.Sub(l.latest.Load().Outlook.At) >= l.opts.Tell && time.Since(l.told) >= breath*l.telling {
 		l.publish(now)
 	}
 }
+
+// breath is how many times as long as the last outlook took the loop waits before the next one, so that
+// telling never takes more than a twentieth of a slow board. Marks are told at once all the same.
+const breath = 20
 
 func (l *Loop) flush(ctx context.Context) {
 	if err := l.opts.Record.Flush(ctx); err != nil {

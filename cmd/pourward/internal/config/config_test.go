@@ -29,7 +29,7 @@ func TestSoundFile(t *testing.T) {
 	require.NoError(t, err)
 	require.Equal(t, &config.Config{
 		Shop:    config.Shop{Name: "Annex", Zone: brussels(t), Unit: config.Celsius},
-		Listen:  "127.0.0.1:9633",
+		Listen:  "127.0.0.1:8673",
 		Journal: config.Journal{File: filepath.Join("testdata", "shop.journal"), Flush: time.Minute},
 		Places:  []config.Place{{Name: "bench"}, {Name: "shelf"}, {Name: "pattern"}},
 		Probes: []config.Probe{
@@ -70,7 +70,7 @@ func TestSmallestFile(t *testing.T) {
 	require.NoError(t, err)
 	require.Equal(t, &config.Config{
 		Shop:    config.Shop{Name: "Annex", Zone: time.Local, Unit: config.Celsius},
-		Listen:  "127.0.0.1:9633",
+		Listen:  "127.0.0.1:8673",
 		Journal: config.Journal{File: "/etc/pourward/shop.journal", Flush: time.Minute},
 		Places:  []config.Place{{Name: "bench"}},
 		Probes: []config.Probe{{
@@ -207,8 +207,8 @@ func TestPaceAsFastAsItGoes(t *testing.T) {
 func TestListen(t *testing.T) {
 	const reason = "phones on the workshop's own Wi-Fi"
 	for address, open := range map[string]bool{
-		"127.0.0.1:9633": false, "localhost:0": false, "[::1]:9633": false, "[::ffff:127.0.0.1]:9633": false, "127.8.9.10:1": false,
-		":9633": true, "0.0.0.0:9633": true, "[::]:9633": true, "192.168.1.20:9633": true, "annex.lan:9633": true, "localhost.evil.example:80": true,
+		"127.0.0.1:8673": false, "localhost:0": false, "[::1]:8673": false, "[::ffff:127.0.0.1]:8673": false, "127.8.9.10:1": false,
+		":8673": true, "0.0.0.0:8673": true, "[::]:8673": true, "192.168.1.20:8673": true, "annex.lan:8673": true, "localhost.evil.example:80": true,
 	} {
 		t.Run(address, func(t *testing.T) {
 			text := smallest + "listen: " + strconv.Quote(address) + "\n"

@@ -17,7 +17,7 @@ const (
 	logExample     = `{level: info}`
 )
 
-const defaultListen = "127.0.0.1:9633"
+const defaultListen = "127.0.0.1:8673"
 
 func (r *reader) config(root *node) *Config {
 	g := r.open("", root)
@@ -102,14 +102,14 @@ func readPlaces(groups []*group) ([]Place, []named) {
 func readListen(g *group) (address, reason string) {
 	allowed := optional(g, "allow_network", truth(), false)
 	reason = optional(g, "network_reason", text("phones on the shop's own Wi-Fi"), "")
-	address = optional(g, "listen", want[string]{`"127.0.0.1:9633"`, hostPort}, defaultListen)
+	address = optional(g, "listen", want[string]{`"127.0.0.1:8673"`, hostPort}, defaultListen)
 	if address == "" || isLoopback(address) {
 		return address, ""
 	}
 	switch at := g.at("listen"); {
 	case !allowed:
 		g.report(at, "listen: "+strconv.Quote(address)+" lets the network in, and there is no password yet: whoever reaches it can read and mark",
-			`write e.g. listen: "127.0.0.1:9633", or allow_network: true with a network_reason`)
+			`write e.g. listen: "127.0.0.1:8673", or allow_network: true with a network_reason`)
 	case reason == "":
 		g.report(g.at("allow_network"), "allow_network: nothing says why the network is let in",
 			`write e.g. network_reason: "phones on the shop's own Wi-Fi"`)
