@@ -117,11 +117,9 @@ func mostRecent(clockText, text string, now time.Time, zone *time.Location, back
 	}
 	today := wallOf(now, zone)
 	w := today.on(clock, back)
-	if time.Time(w).After(time.Time(today)) {
-		return today.on(clock, back+period).latest(now, zone)
-	}
 	t, err := w.latest(now, zone)
-	if err == nil && t.After(now) { // now is in the first of two passes of a repeated hour
+	skipped := err != nil
+	if t.After(now) || skipped && time.Time(w).After(time.Time(today)) {
 		return today.on(clock, back+period).latest(now, zone)
 	}
 	return t, err

@@ -70,7 +70,9 @@ func (s *site) forms(v voice, m *model.MoldOutlook, failed *attempt) []markForm 
 	if failed == nil || failed.Corrects != "" {
 		return out
 	}
-	again := s.form(failed.entry, m)
+	typed := failed.entry
+	typed.Seen = seen(m)
+	again := s.form(typed, m)
 	again.Open, again.Complaint = true, failed.complaint
 	if i := slices.IndexFunc(out, func(f markForm) bool { return f.Kind == failed.Kind }); i >= 0 {
 		out[i] = again
@@ -131,7 +133,9 @@ func (s *site) form(e entry, m *model.MoldOutlook) markForm {
 	default:
 		f.Legend, f.Submit = "Mark", "Record"
 	}
-	f.Cautions = s.cautions(kind, f.Materials, e.Material)
+	if e.Corrects == "" {
+		f.Cautions = s.cautions(kind, f.Materials, e.Material)
+	}
 	return f
 }
 
@@ -271,7 +275,7 @@ func (s *site) showBegin(w http.ResponseWriter, r *http.Request, status int, fai
 	}
 	view := beginView{s.frame(v, snap, "Begin a mold", "/molds/new"), s.form(e, nil)}
 	if failed != nil {
-		view.Complaint, view.Form.Complaint = failed.complaint, failed.complaint
+		view.Complaint = failed.complaint
 	}
 	s.render(w, r, status, "begin", view)
 }
@@ -280,6 +284,6 @@ func (s *site) showBegin(w http.ResponseWriter, r *http.Request, status int, fai
 func (s *site) showLone(w http.ResponseWriter, r *http.Request, status int, failed *attempt) {
 	snap, v := s.look(r)
 	view := beginView{s.frame(v, snap, "Not recorded", "/"), s.form(failed.entry, nil)}
-	view.Complaint, view.Form.Complaint = failed.complaint, failed.complaint
+	view.Complaint = failed.complaint
 	s.render(w, r, status, "begin", view)
 }

@@ -19,7 +19,7 @@ type gate struct {
 // The gate's scale is the same for every place, so that rows can be compared.
 const (
 	gateWidth = 220.0
-	gateLine  = 15.0 // where the line lies
+	gateLine  = 19.0 // where the line lies
 	gateLowC  = 0.0
 	gateHighC = 42.0
 )

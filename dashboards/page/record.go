@@ -62,7 +62,7 @@ func (s *site) timeLine(r *http.Request, v voice, o *model.Outlook, m *model.Mol
 	panel := v.tempPanel(tracks, window, ts, view.Time.GridEnd+2)
 	view.Time.hang(ts, v, panel)
 	view.Lines = panel.Lines
-	view.Table = v.table("Temperature "+tracks[0].name, tracks[0].points, ts.from, to)
+	view.Table = v.table("Measured "+tracks[0].name, tracks[0].points, ts.from, to)
 	view.Time.Label += " " + v.traceWords("Temperature "+tracks[0].name, tracks[0], ts)
 }
 

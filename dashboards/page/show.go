@@ -127,7 +127,7 @@ func (s *site) showMold(w http.ResponseWriter, r *http.Request, name string, sta
 	view.Notice = notice
 	view.Forms, view.Marks = s.forms(v, m, failed), s.markRows(v, m, failed)
 	if failed != nil {
-		view.Complaint = failed.complaint
+		view.Complaint, view.FormAt = failed.complaint, formID(failed.entry)
 	}
 	s.render(w, r, status, "mold", view)
 }

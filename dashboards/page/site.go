@@ -52,6 +52,7 @@ type frame struct {
 	Unkept         string // said when the record cannot be written
 	Notice         string
 	Complaint      string
+	FormAt         string // id of the form that was not taken, where it is further down
 	Unit, UnitName string
 	Writes         bool // marks can be entered here
 }

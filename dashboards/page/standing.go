@@ -20,9 +20,6 @@ func (v voice) stand(s model.Step) told {
 	switch s.Standing {
 	case model.CannotSay:
 		t.Tail = v.cannotSay(s.Projection)
-		if t.Tail != "" {
-			t.Head += ":"
-		}
 	case model.Doubtful:
 		t.Tail = sentence(strings.Join(s.Why, "; "))
 	case model.Closed:

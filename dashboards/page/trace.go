@@ -173,9 +173,12 @@ func (v voice) table(caption string, points []Point, from, to time.Time) rowsVie
 	}
 	out := rowsView{Caption: caption}
 	_, _, out.Damp = extent(runs(points, ofHumidity, math.MaxInt64))
-	for begin, i := from.Truncate(step), 0; begin.Before(to); begin = begin.Add(step) {
-		end := begin.Add(step)
-		first := i
+	_, offset := from.In(v.zone).Zone()
+	shift := time.Duration(offset) * time.Second // rows begin at round times of the shop's clock
+	edge, i := from.Add(shift).Truncate(step).Add(-shift), 0
+	for begin := from; begin.Before(to); begin = edge {
+		edge = edge.Add(step)
+		end, first := earlier(edge, to), i
 		for i < len(points) && points[i].At.Before(end) {
 			i++
 		}
