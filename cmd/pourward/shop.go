@@ -186,7 +186,8 @@ func (b *bell) step(s *model.Snapshot) {
 	var shown []page.Alert
 	for _, a := range b.eval.Active() {
 		shown = append(shown, page.Alert{
-			Name: a.Name, Severity: string(a.Severity), Summary: a.Summary, Description: a.Description, Since: a.Since,
+			Name: a.Name, Severity: string(a.Severity), Summary: a.Summary, Since: a.Since,
+			Description: a.Description + " " + a.WhatToDo,
 		})
 	}
 	b.now.Store(&shown)
