@@ -12,11 +12,11 @@ func OrderN(n, kt float64) float64 {
 	if n == 1 {
 		return -math.Expm1(-kt)
 	}
-	left := 1 + (n-1)*kt
-	if left <= 0 {
+	spent := (n - 1) * kt
+	if spent <= -1 {
 		return 1
 	}
-	return -math.Expm1(math.Log(left) / (1 - n))
+	return -math.Expm1(-math.Log1p(spent) / (n - 1)) // keeps its digits near n = 1
 }
 
 // Autocatalytic returns the conversion (0..1) at time t of the reaction dx/dt = (a + b*x)(1 - x) from x = 0, with a > 0

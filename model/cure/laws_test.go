@@ -132,7 +132,7 @@ func TestMeanKineticTemperatureOfAHistory(t *testing.T) {
 func TestOrderNMeetsFirstOrder(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		kt := rapid.Float64Range(0, 20).Draw(t, "kt")
-		require.InDelta(t, OrderN(1, kt), OrderN(1+1e-9, kt), 1e-7)
+		require.InDelta(t, OrderN(1, kt), OrderN(1+1e-9, kt), 1e-8)
 		n := rapid.Float64Range(0, 5).Draw(t, "n")
 		require.LessOrEqual(t, OrderN(n, kt), OrderN(n, kt+0.1))
 	})
@@ -148,4 +148,15 @@ func TestEaFromTwoRefusesNonsense(t *testing.T) {
 	}
 	_, err := EaFromTwo(good, Timing{33, 30}, 1)
 	require.ErrorContains(t, err, "relative error")
+}
+
+func TestASwingingDayIsFasterThanItsMean(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		law := Arrhenius{EaJ: rapid.Float64Range(10e3, 120e3).Draw(t, "eaJ"), RefC: 23, FloorC: math.Inf(-1)}
+		mean := rapid.Float64Range(0, 35).Draw(t, "meanC")
+		small, large := rapid.Float64Range(0, 5).Draw(t, "small"), rapid.Float64Range(5, 15).Draw(t, "large")
+		require.GreaterOrEqual(t, SwingGain(law, mean, small), 1-1e-12)
+		require.GreaterOrEqual(t, SwingGain(law, mean, large), SwingGain(law, mean, small))
+	})
+	require.Less(t, SwingGain(Arrhenius{EaJ: 50e3, RefC: 23, FloorC: 10}, 11, 8), 1.0, "a floor takes the cold half away")
 }

@@ -224,7 +224,7 @@ func TestAProperPriorAlwaysSettles(t *testing.T) {
 		}
 		posterior, err := Learn(rubber(), checks)
 		require.NoError(t, err)
-		require.Less(t, posterior.EaJ.SD, 15e3*1.25, "contradiction may widen it a little, by way of sigma")
+		require.Less(t, posterior.EaJ.SD, 3*15e3, "contradiction may widen it a little, by way of sigma")
 		require.Positive(t, posterior.LnSeconds.SD)
 	})
 }

@@ -1,6 +1,7 @@
 package fit
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"math"
@@ -20,8 +21,13 @@ type LeastSquares struct {
 }
 
 const (
-	squaresSteps  = 2000  // the hardest certified problem from its far start takes some hundreds
-	squaresSettle = 1e-13 // relative size of a step that ends the search
+	// differenceStep is the relative step of a central difference, the cube root of the rounding error.
+	differenceStep = 6e-6
+
+	squaresSteps  = 1000  // the certified problems take up to some hundreds
+	squaresSettle = 1e-10 // relative size of a step that ends the search, when it gains nothing to speak of
+	squaresGain   = 1e-13 // relative gain not worth speaking of
+	squaresExact  = 1e-26 // of the sum of squares of the observations: the curve goes through all of them
 )
 
 // FitCurve fits a curve to observations from a start, by Levenberg and Marquardt's method with central differences. It
@@ -31,6 +37,9 @@ func FitCurve(curve Curve, observed, start []float64) (LeastSquares, error) {
 		return LeastSquares{}, fmt.Errorf("fit curve: %d observations for %d parameters: give more", len(observed), len(start))
 	}
 	s := squares{curve: curve, observed: observed, params: append([]float64(nil), start...), damping: 1e-3}
+	for _, p := range start {
+		s.least = append(s.least, differenceStep*cmp.Or(math.Abs(p)/1000, 1))
+	}
 	s.residual, s.rss = s.at(s.params)
 	if math.IsNaN(s.rss) || math.IsInf(s.rss, 0) {
 		return LeastSquares{}, errors.New("fit curve: the curve has no value at the start: choose another")
@@ -51,6 +60,7 @@ func FitCurve(curve Curve, observed, start []float64) (LeastSquares, error) {
 type squares struct {
 	curve            Curve
 	observed, params []float64
+	least            []float64 // smallest differences to take the derivatives by
 	residual         []float64 // observed minus curve
 	rss, damping     float64
 }
@@ -71,16 +81,19 @@ func (s *squares) step() (settled bool, err error) {
 		if err != nil {
 			continue
 		}
-		trial, size := append([]float64(nil), s.params...), 0.0
+		trial, length := append([]float64(nil), s.params...), 0.0
 		for j := range trial {
+			length = math.Hypot(length, trial[j]*scale[j])
 			trial[j] += move.AtVec(j) / scale[j]
-			size = max(size, math.Abs(trial[j]-s.params[j])/(math.Abs(s.params[j])+1e-300))
 		}
+		size := mat.Norm(move, 2) / length
 		residual, rss := s.at(trial)
 		if rss <= s.rss {
+			gain := s.rss - rss
 			s.params, s.residual, s.rss = trial, residual, rss
 			s.damping = max(s.damping/8, 1e-14)
-			return size < squaresSettle, nil
+			settled = size < squaresSettle && gain <= squaresGain*rss
+			return settled || rss <= squaresExact*floats.Dot(s.observed, s.observed), nil
 		}
 		if size < squaresSettle {
 			return true, nil // the optimum, as far as rounding lets it be seen
@@ -95,10 +108,7 @@ func (s *squares) jacobian() (*mat.Dense, []float64) {
 	j, scale := mat.NewDense(n, k, nil), make([]float64, k)
 	moved := append([]float64(nil), s.params...)
 	for col, p := range s.params {
-		h := 6e-6 * math.Abs(p)
-		if h == 0 {
-			h = 6e-6
-		}
+		h := max(differenceStep*math.Abs(p), s.least[col])
 		column := make([]float64, n)
 		for i := range column {
 			moved[col] = p + h

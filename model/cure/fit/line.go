@@ -86,3 +86,14 @@ func (l Line) EaInterval(probability float64) (low, high float64) {
 func (l Line) student(probability float64) float64 {
 	return distuv.StudentsT{Mu: 0, Sigma: 1, Nu: float64(l.DF)}.Quantile((1 + probability) / 2)
 }
+
+// FromTwo returns the activation energy in J/mol between two isothermal times to the same event, when each is known to the
+// relative standard deviation relSD.
+func FromTwo(first, second cure.Timing, relSD float64) (Normal, error) {
+	band, err := cure.EaFromTwo(first, second, 0)
+	if err != nil {
+		return Normal{}, fmt.Errorf("fit two times: %w", err)
+	}
+	perLn := cure.GasConstant / math.Abs(1/(first.TempC+kelvin)-1/(second.TempC+kelvin))
+	return Normal{Mean: band.LikelyJ, SD: perLn * relSD * math.Sqrt2}, nil
+}

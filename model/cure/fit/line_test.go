@@ -52,6 +52,17 @@ func TestLineRefusesTooLittle(t *testing.T) {
 	}
 }
 
+// 60 min at 23 degC and 30 min at 33 degC give 52.25 kJ/mol, and +/-10 % each, in quadrature, 10.6 of them: 15.15/ln(1.1/0.9)
+// is 75.4 kJ/mol for each unit of ln(t1/t2), times 0.1*sqrt(2).
+func TestFromTwoCarriesTheErrorOfTheTimes(t *testing.T) {
+	got, err := FromTwo(cure.Timing{TempC: 23, Seconds: 3600}, cure.Timing{TempC: 33, Seconds: 1800}, 0.1)
+	require.NoError(t, err)
+	require.InDelta(t, 52.2523e3, got.Mean, 1)
+	require.InDelta(t, 10.66e3, got.SD, 10)
+	_, err = FromTwo(cure.Timing{TempC: 23, Seconds: 3600}, cure.Timing{TempC: 23, Seconds: 1800}, 0.1)
+	require.ErrorContains(t, err, "two different temperatures")
+}
+
 func TestUpdateWeighsByPrecision(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		sd := rapid.Float64Range(0, 10)
