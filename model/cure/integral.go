@@ -67,7 +67,11 @@ func (a Arrhenius) addHard(acc *Account, fromC, toC, seconds float64) {
 		acc.Age, acc.DEa = math.NaN(), math.NaN()
 		return
 	}
-	a.FloorC = max(a.FloorC, ColdestC)
+	if a.FloorC < ColdestC {
+		a.FloorC = ColdestC
+		a.Add(acc, fromC, toC, seconds)
+		return
+	}
 	if fromC < a.FloorC || toC < a.FloorC {
 		fromC, toC, seconds = above(a.FloorC, fromC, toC, seconds)
 		a.Add(acc, fromC, toC, seconds)
