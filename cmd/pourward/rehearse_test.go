@@ -1,0 +1,116 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"net"
+	"net/http"
+	"net/http/httptest"
+	"strings"
+	"sync"
+	"testing"
+	"testing/synctest"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"pourward/model/journal"
+	"pourward/model/loop"
+)
+
+// rehearsal is a shop without a network, for a bubble of package synctest: there time passes only while
+// every goroutine waits for time, and one that waits for a connection would hold it. It is put together
+// as [runShop] does; a deaf listener and direct requests take the network's place.
+type rehearsal struct {
+	*loop.Loop
+	pages http.Handler
+	end   func() error // stops the shop as a signal would and returns what it ended with
+}
+
+// rehearse starts a shop in the bubble.
+func rehearse(t *testing.T, o shopOptions) *rehearsal {
+	t.Helper()
+	ctx, stop := context.WithCancel(t.Context())
+	j, err := journal.Open(ctx, o.journal, journal.Options{Log: o.log})
+	require.NoError(t, err)
+	sources, err := o.sources(ctx, j)
+	require.NoError(t, err)
+	bell, err := newBell(o)
+	require.NoError(t, err)
+	l, err := loop.New(ctx, loop.Options{
+		Setup: o.setup, Record: j, Clock: o.clock, Flush: o.flush, Tell: o.tell, Publish: bell.step, Log: o.log,
+	})
+	require.NoError(t, err)
+	pages, err := handler(o, j, l, bell)
+	require.NoError(t, err)
+	done := make(chan error, 1)
+	go func() { done <- runParts(ctx, o, l, sources, newDeaf(), pages) }()
+	end := sync.OnceValue(func() error {
+		stop()
+		return errors.Join(<-done, j.Close(context.WithoutCancel(ctx)))
+	})
+	t.Cleanup(func() { _ = end() }) // a test that failed leaves nobody waiting in its bubble
+	return &rehearsal{l, pages, end}
+}
+
+// get asks for a page and returns its text.
+func (r *rehearsal) get(t *testing.T, path string) string {
+	t.Helper()
+	w := httptest.NewRecorder()
+	r.pages.ServeHTTP(w, httptest.NewRequest(http.MethodGet, path, nil))
+	require.Equal(t, http.StatusOK, w.Code, path)
+	return w.Body.String()
+}
+
+// within lets the bubble's time pass until something is so, and fails when it takes longer than d.
+func within(t *testing.T, d time.Duration, what string, so func() bool) {
+	t.Helper()
+	for end := time.Now().Add(d); !so(); time.Sleep(100 * time.Millisecond) {
+		require.True(t, time.Now().Before(end), "waited %v in vain until %s", d, what)
+		synctest.Wait()
+	}
+}
+
+// deaf is a listener whom nobody reaches.
+type deaf struct {
+	closed chan struct{}
+	once   sync.Once
+}
+
+func newDeaf() *deaf { return &deaf{closed: make(chan struct{})} }
+
+// Accept waits until the listener is closed.
+func (d *deaf) Accept() (net.Conn, error) {
+	<-d.closed
+	return nil, net.ErrClosed
+}
+
+// Close ends Accept.
+func (d *deaf) Close() error {
+	d.once.Do(func() { close(d.closed) })
+	return nil
+}
+
+// Addr is no address.
+func (d *deaf) Addr() net.Addr { return &net.TCPAddr{} }
+
+// notes is text that one goroutine writes and another reads.
+type notes struct {
+	mu   sync.Mutex
+	text bytes.Buffer
+}
+
+func (n *notes) Write(p []byte) (int, error) {
+	n.mu.Lock()
+	defer n.mu.Unlock()
+	return n.text.Write(p)
+}
+
+func (n *notes) String() string {
+	n.mu.Lock()
+	defer n.mu.Unlock()
+	return n.text.String()
+}
+
+func (n *notes) has(text string) bool { return strings.Contains(n.String(), text) }
