@@ -35,8 +35,9 @@ type cureFold struct {
 	until   int64
 	event   material.Event
 	law     cure.Arrhenius
-	lag     float64      // what is not known of the lag behind the air, standard deviation of ln(time)
-	probeK  float64      // accuracy of the probe, one standard deviation, K
+	lag     float64 // what is not known of the lag behind the air, standard deviation of ln(time)
+	probeK  float64 // accuracy of the probe, one standard deviation, K
+	known   cure.Known
 	likely  cure.Account // by the temperature that is felt
 	mold    *thermal     // how the rubber lags behind it; nil = not told
 	core    float64      // age of the part that decides, s
@@ -45,14 +46,24 @@ type cureFold struct {
 	gap     time.Duration
 	below   time.Duration    // spent under the material's floor
 	coldest float64          // lowest temperature felt until the latest place was passed, °C
+	hottest float64          // highest, °C
 	crossed [quantiles]int64 // when each place of the band was passed; 0 = not yet
 }
 
 func newCureFold(w pieces, m material.Material, e material.Event, probeK float64) *cureFold {
 	return &cureFold{
 		walk: w, until: math.MaxInt64, event: e, probeK: probeK,
-		law: cure.Arrhenius{EaJ: e.EaJ, RefC: m.RefC, FloorC: m.FloorC},
+		law:   law(m, e),
+		known: knownOf(m),
 	}
+}
+
+// knownOf is the range of temperatures a material is known for; one that states none is taken at its word.
+func knownOf(m material.Material) cure.Known {
+	if m.Known == (material.Window{}) {
+		return cure.Known{LowC: math.Inf(-1), HighC: math.Inf(1), FloorC: m.FloorC}
+	}
+	return cure.Known{LowC: m.Known.MinC, HighC: m.Known.MaxC, FloorC: m.FloorC}
 }
 
 // restart forgets what was folded; the next advance walks from the beginning.
@@ -62,7 +73,7 @@ func (f *cureFold) restart() {
 	if f.mold != nil {
 		f.mold.restart()
 	}
-	f.coldest = math.Inf(1)
+	f.coldest, f.hottest = math.Inf(1), math.Inf(-1)
 	f.crossed = [quantiles]int64{}
 }
 
@@ -90,7 +101,7 @@ func (f *cureFold) add(p piece) {
 		f.addGap(p, f.likely.Age-was.likely.Age)
 	}
 	if f.crossed[late] == 0 {
-		f.coldest = min(f.coldest, from, to)
+		f.coldest, f.hottest = min(f.coldest, from, to), max(f.hottest, from, to)
 	}
 	if max(from, to) < f.law.FloorC {
 		f.below += time.Duration(p.b-p.a) * time.Millisecond
@@ -147,15 +158,43 @@ func (f *cureFold) need(place int, sd float64) float64 {
 }
 
 // lnSD is the standard deviation of ln(time) for an account: reference time, activation energy as far
-// as the temperatures were from the reference, probe accuracy, and the lag of the rubber.
+// as the temperatures were from the reference, probe accuracy, the lag of the rubber, and
+// temperatures outside those it is known for.
 func (f *cureFold) lnSD(acc cure.Account) float64 {
 	refK := f.law.RefC + 273.15
 	perK := f.law.EaJ / (cure.GasConstant * refK * refK)
 	ea := 0.0
 	if acc.Age > 0 {
-		ea = f.event.EaSDJ * acc.DEa / acc.Age
+		ea = acc.DEa / acc.Age
 	}
-	return math.Sqrt(f.event.LnSD*f.event.LnSD + ea*ea + sq(perK*f.probeK) + sq(f.lag))
+	of := f.event
+	own := of.LnSD*of.LnSD + sq(of.EaSDJ*ea) - 2*ea*of.Cov
+	return math.Sqrt(max(0, own) + sq(perK*f.probeK) + sq(f.lag) + sq(f.outsideSD()))
+}
+
+// outside judges the coldest and hottest felt, as far as anything cures there, against what the material
+// is known for.
+func (f *cureFold) outside() (cold, hot cure.Verdict) {
+	return f.known.Judge(max(f.coldest, f.known.FloorC)), f.known.Judge(max(f.hottest, f.known.FloorC))
+}
+
+// outsideSD is what having been outside that range adds to the spread of ln(time).
+func (f *cureFold) outsideSD() float64 {
+	if f.coldest > f.hottest {
+		return 0
+	}
+	cold, hot := f.outside()
+	sd := max(cold.LnSD(f.event.EaSDJ), hot.LnSD(f.event.EaSDJ))
+	return min(sd, 1) // beyond that nothing is told anyway
+}
+
+// tooFar reports whether it was so far outside that nothing may be told.
+func (f *cureFold) tooFar() bool {
+	if f.coldest > f.hottest {
+		return false
+	}
+	cold, hot := f.outside()
+	return cold.Standing == cure.TooFar || hot.Standing == cure.TooFar
 }
 
 func sq(x float64) float64 { return x * x }

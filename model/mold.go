@@ -9,25 +9,27 @@ import (
 
 // mold is one mold in work, folded from its marks and the tracks of the places it feels.
 type mold struct {
-	name  string
-	marks []Mark // in effect, in order
-	begin Mark
-	air   *place
-	surf  *place // nil = no probe on the pattern
-	steps []*step
-	end   int64 // when it was demolded; 0 = open
+	name     string
+	marks    []Mark // in effect, in order
+	begin    Mark
+	air      *place
+	surf     *place // nil = no probe on the pattern
+	steps    []*step
+	findings []*finding
+	end      int64 // when it was demolded; 0 = open
 }
 
 // step is one thing the mold waits for. Exactly one of coat and cure is set.
 type step struct {
-	mark  Mark
-	kind  StepKind
-	name  string
-	title string
-	of    material.Material
-	end   int64 // when the maker went on; 0 = open
-	coat  *coatFold
-	cure  *cureFold
+	mark    Mark
+	kind    StepKind
+	name    string
+	title   string
+	of      material.Material
+	end     int64 // when the maker went on; 0 = open
+	coat    *coatFold
+	cure    *cureFold
+	learned string // which findings its times rest on
 }
 
 // shownAfter is how long a demolded mold is still told of.
@@ -55,13 +57,29 @@ func (s *Shop) newMold(marks []Mark) (*mold, error) {
 			return nil, err
 		}
 	}
+	m.addFindings()
 	for _, st := range m.steps {
 		if st.lost(m.air.track) {
 			return nil, fmt.Errorf("mold %q: %w", m.name, ErrHistory)
 		}
+		if err := s.startCureFold(m, st); err != nil {
+			return nil, err
+		}
 		st.advance()
 	}
+	for _, e := range m.exposures() {
+		e.advance()
+	}
 	return m, nil
+}
+
+// exposures are those of all findings.
+func (m *mold) exposures() []*exposure {
+	var out []*exposure
+	for _, f := range m.findings {
+		out = append(out, f.exposures()...)
+	}
+	return out
 }
 
 // lost reports whether the readings that the step was started in are held no more.
@@ -104,8 +122,6 @@ func (st *step) close(at int64) {
 	st.end = at
 	if st.coat != nil {
 		st.coat.until = at
-	} else {
-		st.cure.until = at
 	}
 }
 
@@ -139,22 +155,37 @@ func (s *Shop) startCure(m *mold, mark Mark, kind StepKind) error {
 	if err != nil {
 		return err
 	}
-	event := of.Demold
 	n := 1 + m.count(kind)
 	name, title := numbered("cure", n), numbered("Cure", n)
 	if kind == WorkingLife {
-		event = of.WorkingLife
 		name, title = fmt.Sprintf("batch-%d", n), fmt.Sprintf("Batch %d in the cup", n)
 	}
-	fold := newCureFold(m.walk(mark), of, event, m.probeK())
-	if kind == DemoldTime {
+	m.steps = append(m.steps, &step{mark: mark, kind: kind, name: name, title: title, of: of})
+	return nil
+}
+
+// startCureFold begins to fold a cure or working life, once its end is known: by then it is settled which
+// findings count for it.
+func (s *Shop) startCureFold(m *mold, st *step) error {
+	if st.coat != nil {
+		return nil
+	}
+	event := st.of.WorkingLife
+	if st.kind == DemoldTime {
+		event, st.learned = s.learn(st.of, st.learnedBefore())
+	}
+	fold := newCureFold(m.walk(st.mark), st.of, event, m.probeK())
+	if st.kind == DemoldTime {
 		fold.lag = noLagSD
-		if fold.mold = newThermal(m.begin.Build, m.walk(m.begin), mark.At.UnixMilli(), fold.law); fold.mold.ok() {
+		if fold.mold = newThermal(m.begin.Build, m.walk(m.begin), st.mark.At.UnixMilli(), fold.law); fold.mold.ok() {
 			fold.lag = lagSD
 		}
 	}
 	fold.restart()
-	m.steps = append(m.steps, &step{mark: mark, kind: kind, name: name, title: title, of: of, cure: fold})
+	st.cure = fold
+	if st.end != 0 {
+		fold.until = st.end
+	}
 	return nil
 }
 
@@ -198,19 +229,35 @@ func (m *mold) probeK() float64 {
 }
 
 // felt tells the mold that a track it may feel has a new sample. A step goes back to its beginning when
-// that changes what it has walked already, unless the readings of that time are held no more.
-func (m *mold) felt(t *track, where landing) {
+// that changes what it has walked already, unless the readings of that time are held no more. It reports
+// whether a finding has become whole by it.
+func (m *mold) felt(t *track, where landing) (taught bool) {
 	onSurface := m.surf != nil && t == &m.surf.track
 	if t != &m.air.track && !onSurface {
-		return
+		return false
 	}
+	behind := func(w *pieces) bool { return where == amid || onSurface && t.before() < w.front }
 	for _, st := range m.steps {
-		behind := where == amid || onSurface && t.before() < st.walk().front
-		if behind && !st.lost(m.air.track) {
+		if behind(st.walk()) && !st.lost(m.air.track) {
 			st.restart()
 		}
 		st.advance()
 	}
+	for _, e := range m.exposures() {
+		was := e.complete()
+		if behind(&e.walk) && !e.lost(m.air.track) {
+			e.restart()
+			was = false
+		}
+		e.advance()
+		taught = taught || !was && e.complete()
+	}
+	return taught
+}
+
+// lost reports whether the readings that the exposure began in are held no more.
+func (e *exposure) lost(t track) bool {
+	return t.base > 0 && len(t.s) > 0 && t.s[0].at > e.walk.from
 }
 
 func (st *step) walk() *pieces {

@@ -37,12 +37,13 @@ const (
 
 // Shop is the state that readings and marks are folded into. One goroutine owns it.
 type Shop struct {
-	setup  Setup
-	places map[string]*place
-	probes []*probe
-	molds  map[string]*mold
-	marks  map[int64]Mark
-	newest int64 // latest trusted sample anywhere
+	setup   Setup
+	places  map[string]*place
+	probes  []*probe
+	molds   map[string]*mold
+	marks   map[int64]Mark
+	learned map[string]material.Event // by material and findings
+	newest  int64                     // latest trusted sample anywhere
 }
 
 type place struct {
@@ -74,7 +75,7 @@ func NewShop(setup Setup) (*Shop, error) {
 	if setup.Pour == (material.Window{}) {
 		setup.Pour = material.Window{MinC: pourMinC, MaxC: pourMaxC}
 	}
-	s := &Shop{setup: setup, places: map[string]*place{}, molds: map[string]*mold{}, marks: map[int64]Mark{}}
+	s := &Shop{setup: setup, places: map[string]*place{}, molds: map[string]*mold{}, marks: map[int64]Mark{}, learned: map[string]material.Event{}}
 	for _, name := range setup.Places {
 		if _, twice := s.places[name]; twice {
 			return nil, fmt.Errorf("place %q is listed twice", name)
@@ -138,7 +139,17 @@ func (s *Shop) Reading(r sensors.Reading) {
 	}
 	p.place.past.add(x)
 	for _, m := range s.molds {
-		m.felt(&p.place.track, where)
+		if m.felt(&p.place.track, where) {
+			s.relearnFrom(m)
+		}
+	}
+}
+
+// relearnFrom lets a mold that taught something teach the others. Molds whose readings are held no more
+// keep what they had.
+func (s *Shop) relearnFrom(m *mold) {
+	for _, f := range m.findings {
+		_ = s.relearn(f.material)
 	}
 }
 
@@ -161,17 +172,48 @@ func (s *Shop) keepFrom() int64 {
 	return from
 }
 
-// Needs returns the instant from which readings must be folded so that a shop with these marks tells at
-// last the same as one that heard everything. The marks must have been folded already.
-func (s *Shop) Needs(last time.Time) time.Time {
+// Span is a stretch of time, To left out.
+type Span struct{ From, To time.Time }
+
+// learnFor is how long a finished batch goes on to teach about its material.
+const learnFor = 365 * 24 * time.Hour
+
+// Needs returns, in order, the stretches of the record that must be folded so that a shop with these marks
+// tells the same as one that heard everything up to last. The marks must have been folded already.
+func (s *Shop) Needs(last time.Time) []Span {
 	s.newest = max(s.newest, last.UnixMilli())
 	from := min(s.keepFrom(), (s.newest/1000/daySeconds-windowDays)*daySeconds*1000)
+	spans := []Span{{instant(from), last.Add(time.Millisecond)}}
 	for _, m := range s.molds {
-		if !m.open() && m.shown(last.UnixMilli()) {
-			from = min(from, m.begun()-2*m.air.track.gap)
+		old := !m.open() && !m.shown(s.newest)
+		if old && (len(m.findings) == 0 || s.newest-m.end > learnFor.Milliseconds()) {
+			continue
+		}
+		end := m.end + m.air.track.gap + time.Hour.Milliseconds() // a sample after the end bounds it
+		spans = append(spans, Span{instant(m.begun() - 2*m.air.track.gap), instant(end)})
+	}
+	return merged(spans, last)
+}
+
+// merged puts spans in order and joins those that touch; an open mold's has no end yet.
+func merged(spans []Span, last time.Time) []Span {
+	for i := range spans {
+		if spans[i].To.Before(spans[i].From) {
+			spans[i].To = last.Add(time.Millisecond)
 		}
 	}
-	return instant(from)
+	slices.SortFunc(spans, func(a, b Span) int { return a.From.Compare(b.From) })
+	out := spans[:1]
+	for _, s := range spans[1:] {
+		if l := &out[len(out)-1]; !s.From.After(l.To) {
+			if s.To.After(l.To) {
+				l.To = s.To
+			}
+		} else {
+			out = append(out, s)
+		}
+	}
+	return out
 }
 
 // Accept reports whether a mark could be folded now; the error says in a sentence what does not fit and
@@ -194,12 +236,31 @@ func (s *Shop) Mark(m Mark) error {
 		return err
 	}
 	s.marks[m.ID] = m
+	taught := s.taught(m.Mold)
 	if next == nil {
 		delete(s.molds, m.Mold)
 	} else {
 		s.molds[m.Mold] = next
 	}
+	taught = append(taught, s.taught(m.Mold)...)
+	slices.Sort(taught)
+	for _, name := range slices.Compact(taught) {
+		if err := s.relearn(name); err != nil {
+			return err
+		}
+	}
 	return nil
+}
+
+// taught lists the materials that a mold has taught something about.
+func (s *Shop) taught(name string) []string {
+	var out []string
+	if m := s.molds[name]; m != nil {
+		for _, f := range m.findings {
+			out = append(out, f.material)
+		}
+	}
+	return out
 }
 
 // withMark returns the marks of m's mold that would be in effect with m, in order, once they have been

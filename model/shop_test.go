@@ -282,8 +282,10 @@ func TestNeedsIsEnough(t *testing.T) {
 		markAll(t, again, marks)
 		needs := again.Needs(at)
 		for _, r := range readings {
-			if !r.At.Before(needs) {
-				again.Reading(r)
+			for _, span := range needs {
+				if !r.At.Before(span.From) && r.At.Before(span.To) {
+					again.Reading(r)
+				}
 			}
 		}
 		want, got := plain(all.Outlook(at)), plain(again.Outlook(at))

@@ -26,6 +26,8 @@ func (t *teller) cure(m *mold, st *step) Projection {
 	switch why := t.silent(m); {
 	case why != "" && f.crossed[late] == 0:
 		p.Why, told = append(p.Why, why), false
+	case f.tooFar():
+		p.Why, told = append(p.Why, "it was too far outside the temperatures this material is known for: go by the cup"), false
 	case !told:
 		p.Why = append(p.Why, "the end lies beyond the three days that can be forecast, or never comes: warm the place")
 		p.NotBefore = notBefore(ends[early], t.now)
@@ -70,7 +72,7 @@ func (t *teller) cureStanding(m *mold, st *step, ends [quantiles]int64, told boo
 	switch {
 	case m.doubt(st) != "":
 		return Doubtful
-	case crossed[late] != 0 && crossed[late] <= t.now:
+	case crossed[late] != 0 && crossed[late] <= t.now && !st.cure.tooFar():
 		return Ready
 	case !told:
 		return CannotSay
@@ -125,6 +127,9 @@ func (f *cureFold) remarks(of material.Material) []string {
 	}
 	if f.below > 0 {
 		why = append(why, fmt.Sprintf("colder than the material's floor for %s: not counted", spanWords(f.below)))
+	}
+	if f.outsideSD() > 0 && !f.tooFar() {
+		why = append(why, "it was outside the temperatures this material is known for: the band is wider")
 	}
 	if f.coldest < of.DoubtBelowC {
 		why = append(why, fmt.Sprintf("some products of this class do not cure at all below about %.0f °C: go by the cup, not by the clock", of.DoubtBelowC))

@@ -122,8 +122,12 @@ func (l *Loop) rebuild(ctx context.Context, more *model.Mark) error {
 	if err != nil {
 		return fmt.Errorf("read the span of the record: %w", err)
 	}
-	if !last.IsZero() {
-		err = l.opts.Record.Readings(ctx, shop.Needs(last), last.Add(time.Millisecond), func(r sensors.Reading) error {
+	if last.IsZero() {
+		l.shop = shop
+		return nil
+	}
+	for _, span := range shop.Needs(last) {
+		err = l.opts.Record.Readings(ctx, span.From, span.To, func(r sensors.Reading) error {
 			shop.Reading(r)
 			return nil
 		})
@@ -131,6 +135,7 @@ func (l *Loop) rebuild(ctx context.Context, more *model.Mark) error {
 			return fmt.Errorf("read the readings on record: %w", err)
 		}
 	}
+	shop.Forget()
 	l.shop = shop
 	return nil
 }

@@ -29,6 +29,10 @@ func floorNote() Source {
 	return Source{Status: Assumption, Text: "no projection is made below the floor; some mold rubbers do not cure below about 15 °C"}
 }
 
+// knownRange is what a generic class is taken to be known for, °C: an assumption, since data sheets state
+// one temperature and no standard covers a bench.
+func knownRange() Window { return Window{MinC: 5, MaxC: 35} }
+
 func pourNote() Source {
 	return Source{Status: Practice, Text: "data-sheet times hold at 21-24 °C; makers pour from about 18 °C up"}
 }
@@ -57,7 +61,7 @@ func platinum(name, title string, work, demold time.Duration) Material {
 		Name: name, Title: title, Kind: Rubber, RefC: Room,
 		WorkingLife: Event{Ref: work, LnSD: 0.15, EaJ: 50e3, EaSDJ: 12e3, Source: practice(), EaFrom: eaOrder()},
 		Demold:      Event{Ref: demold, LnSD: 0.15, EaJ: 55e3, EaSDJ: 15e3, Source: practice(), EaFrom: eaOrder()},
-		FloorC:      0, DoubtBelowC: 15, DoubtFrom: floorNote(),
+		Known:       knownRange(), FloorC: 0, DoubtBelowC: 15, DoubtFrom: floorNote(),
 		Pour: Window{MinC: 18, MaxC: 32}, PourFrom: pourNote(),
 		Inhibitable: true,
 		Cautions:    []string{CautionSilicone},
@@ -69,7 +73,7 @@ func tin() Material {
 		Name: "tin-silicone", Title: "Tin-cure silicone", Kind: Rubber, RefC: Room,
 		WorkingLife: Event{Ref: 45 * time.Minute, LnSD: 0.2, EaJ: 45e3, EaSDJ: 15e3, Source: practice(), EaFrom: eaOrder()},
 		Demold:      Event{Ref: 16 * time.Hour, LnSD: 0.25, EaJ: 45e3, EaSDJ: 15e3, Source: practice(), EaFrom: eaOrder()},
-		FloorC:      5, DoubtBelowC: 15, DoubtFrom: floorNote(),
+		Known:       knownRange(), FloorC: 5, DoubtBelowC: 15, DoubtFrom: floorNote(),
 		Pour: Window{MinC: 18, MaxC: 32}, PourFrom: pourNote(),
 		Cautions: []string{CautionTin},
 	}
@@ -80,7 +84,7 @@ func polyurethaneRubber() Material {
 		Name: "polyurethane-rubber", Title: "Polyurethane rubber", Kind: Rubber, RefC: Room,
 		WorkingLife: Event{Ref: 15 * time.Minute, LnSD: 0.2, EaJ: 43.6e3, EaSDJ: 12e3, Source: practice(), EaFrom: polyurethaneEa()},
 		Demold:      Event{Ref: 16 * time.Hour, LnSD: 0.25, EaJ: 43.6e3, EaSDJ: 12e3, Source: practice(), EaFrom: polyurethaneEa()},
-		FloorC:      5, DoubtBelowC: 15, DoubtFrom: floorNote(),
+		Known:       knownRange(), FloorC: 5, DoubtBelowC: 15, DoubtFrom: floorNote(),
 		Pour: Window{MinC: 18, MaxC: 30}, PourFrom: pourNote(),
 		Cautions: []string{CautionIsocyanate},
 	}
@@ -104,7 +108,7 @@ func epoxy() Material {
 		Name: "epoxy", Title: "Epoxy casting resin", Kind: Resin, RefC: Room,
 		WorkingLife: Event{Ref: 30 * time.Minute, LnSD: 0.2, EaJ: 57.5e3, EaSDJ: 12e3, Source: practice(), EaFrom: ea},
 		Demold:      Event{Ref: 24 * time.Hour, LnSD: 0.25, EaJ: 57.5e3, EaSDJ: 12e3, Source: practice(), EaFrom: ea},
-		FloorC:      5, DoubtBelowC: 15,
+		Known:       knownRange(), FloorC: 5, DoubtBelowC: 15,
 		DoubtFrom: Source{Status: Published, Text: "epoxies slow dramatically or stop below 5 °C, marine painting handbooks"},
 		Pour:      Window{MinC: 18, MaxC: 30}, PourFrom: pourNote(),
 		Cautions: []string{CautionEpoxy},
@@ -117,7 +121,7 @@ func plaster() Material {
 		Name: "plaster", Title: "Gypsum plaster", Kind: Plaster, RefC: Room,
 		WorkingLife: Event{Ref: 8 * time.Minute, LnSD: 0.3, Source: practice(), EaFrom: flat},
 		Demold:      Event{Ref: 45 * time.Minute, LnSD: 0.3, Source: practice(), EaFrom: flat},
-		FloorC:      0, DoubtBelowC: 0, DoubtFrom: flat,
+		Known:       knownRange(), FloorC: 0, DoubtBelowC: 0, DoubtFrom: flat,
 		Pour: Window{MinC: 5, MaxC: 40}, PourFrom: flat,
 		Cautions: []string{CautionPlaster},
 	}

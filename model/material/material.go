@@ -52,6 +52,7 @@ type Event struct {
 	LnSD   float64       // standard deviation of ln(time) at the reference temperature
 	EaJ    float64       // activation energy, J/mol; 0 = temperature does not move it
 	EaSDJ  float64       // its standard deviation, J/mol
+	Cov    float64       // covariance of ln(time) and activation energy, J/mol; 0 unless both were learned together
 	Source Source        // of the time
 	EaFrom Source        // of the activation energy
 }
@@ -96,6 +97,7 @@ type Material struct {
 	// Of rubbers, resins and plasters.
 	WorkingLife Event
 	Demold      Event
+	Known       Window  // temperatures its times are known for, °C; the band widens outside
 	FloorC      float64 // below it the rate is taken as zero and no projection is made, °C
 	DoubtBelowC float64 // below it some products of the class do not cure at all, °C
 	DoubtFrom   Source  // of the two temperatures above

@@ -1,0 +1,74 @@
+package model
+
+import (
+	"fmt"
+	"testing"
+	"time"
+)
+
+// busy is a shop with three weeks of history and n molds in cure.
+func busy(b *testing.B, n int, build Build) (*Shop, time.Time) {
+	s := bench(b)
+	at := begin().Add(-21 * 24 * time.Hour)
+	for ; at.Before(begin()); at = at.Add(time.Minute) {
+		h := float64(at.Hour()) + float64(at.Minute())/60
+		s.Reading(airReading("air", at, 15+4*swing(h), 0.6))
+		s.Reading(airReading("skin", at, 14+3*swing(h), 0.6))
+	}
+	id := int64(0)
+	for i := range n {
+		for _, m := range []Mark{
+			{Kind: Begun, Place: "bench", Material: "tin-silicone", Build: build},
+			{Kind: Mixed}, {Kind: Poured},
+		} {
+			id++
+			m.ID, m.Mold, m.At = id, fmt.Sprintf("mold-%d", i), begin().Add(-time.Duration(i%600)*time.Second)
+			if err := s.Mark(m); err != nil {
+				b.Fatal(err)
+			}
+		}
+	}
+	return s, at
+}
+
+func swing(hour float64) float64 {
+	if hour > 8 && hour < 18 {
+		return 1
+	}
+	return -1
+}
+
+func BenchmarkReading(b *testing.B) {
+	for _, c := range []struct {
+		name  string
+		build Build
+	}{{"air", Build{}}, {"heat", Build{Pattern: "plaster", PatternMM: 50, RubberMM: 50}}} {
+		b.Run(c.name, func(b *testing.B) {
+			s, at := busy(b, 1, c.build)
+			b.ReportAllocs()
+			for i := range b.N {
+				s.Reading(airReading("air", at.Add(time.Duration(i)*10*time.Second), 18, 0.5))
+			}
+		})
+	}
+}
+
+func BenchmarkOutlook(b *testing.B) {
+	for _, n := range []int{1, 100, 2000} {
+		b.Run(fmt.Sprintf("air/%d", n), func(b *testing.B) { benchOutlook(b, n, Build{}) })
+	}
+	for _, n := range []int{1, 100} {
+		b.Run(fmt.Sprintf("heat/%d", n), func(b *testing.B) {
+			benchOutlook(b, n, Build{Pattern: "plaster", PatternMM: 50, RubberMM: 50})
+		})
+	}
+}
+
+func benchOutlook(b *testing.B, n int, build Build) {
+	s, at := busy(b, n, build)
+	s.Outlook(at)
+	b.ReportAllocs()
+	for b.Loop() {
+		s.Outlook(at)
+	}
+}

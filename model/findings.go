@@ -1,0 +1,243 @@
+package model
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+	"time"
+
+	"pourward/model/cure"
+	"pourward/model/cure/fit"
+	"pourward/model/material"
+)
+
+// exposure is the warmth something has had from one instant to another, sorted by temperature: all that
+// a cure under any law needs to know of it.
+type exposure struct {
+	walk  pieces
+	until int64
+	bins  map[int]warmth
+	gap   bool // part of it is not known
+}
+
+// warmth is the time spent in one bin, and its mean temperature as a weighted sum.
+type warmth struct{ seconds, degreeSeconds float64 }
+
+// binK is the width of a bin; within it the mean temperature stands for all.
+const binK = 0.25
+
+func newExposure(w pieces, until int64) *exposure {
+	e := &exposure{walk: w, until: until}
+	e.restart()
+	return e
+}
+
+func (e *exposure) restart() {
+	e.walk.start()
+	e.bins, e.gap = map[int]warmth{}, false
+}
+
+func (e *exposure) complete() bool { return e.walk.front >= e.until }
+
+func (e *exposure) advance() {
+	for {
+		p, ok := e.walk.next(e.until)
+		if !ok {
+			return
+		}
+		e.gap = e.gap || p.gap
+		mean, seconds := (p.from.felt()+p.to.felt())/2, p.seconds()
+		bin := int(math.Floor(mean / binK))
+		w := e.bins[bin]
+		e.bins[bin] = warmth{w.seconds + seconds, w.degreeSeconds + mean*seconds}
+	}
+}
+
+// history is the exposure in the form the regression takes, coldest first.
+func (e *exposure) history() fit.History {
+	keys := make([]int, 0, len(e.bins))
+	for k := range e.bins {
+		keys = append(keys, k)
+	}
+	slices.Sort(keys)
+	var h fit.History
+	for _, k := range keys {
+		w := e.bins[k]
+		mean := w.degreeSeconds / w.seconds
+		h = append(h, fit.Piece{FromC: mean, ToC: mean, Seconds: w.seconds})
+	}
+	return h
+}
+
+// finding is what one batch taught about its material: tacky until, firm from. Only the cup counts, the
+// control, and the mold that came off: a surface may be poisoned.
+type finding struct {
+	at          int64  // instant of the newest check in it
+	id          string // of the marks it rests on
+	material    string
+	tacky, firm *exposure // either may be nil
+}
+
+func (f *finding) exposures() []*exposure {
+	var out []*exposure
+	for _, e := range []*exposure{f.tacky, f.firm} {
+		if e != nil {
+			out = append(out, e)
+		}
+	}
+	return out
+}
+
+// usable reports whether everything it rests on is known.
+func (f *finding) usable() bool {
+	for _, e := range f.exposures() {
+		if !e.complete() || e.gap || len(e.bins) == 0 {
+			return false
+		}
+	}
+	return true
+}
+
+func (f *finding) check() fit.Check {
+	switch {
+	case f.firm == nil:
+		return fit.StillTacky(f.tacky.history())
+	case f.tacky == nil:
+		return fit.AlreadyFirm(f.firm.history())
+	}
+	return fit.Between(f.tacky.history(), f.firm.history())
+}
+
+// addFindings collects what the cups of the mold's batches taught.
+func (m *mold) addFindings() {
+	for _, st := range m.steps {
+		if st.kind != DemoldTime {
+			continue
+		}
+		if f := m.findingOf(st); f != nil {
+			m.findings = append(m.findings, f)
+		}
+	}
+}
+
+func (m *mold) findingOf(st *step) *finding {
+	var tacky, firm Mark
+	for _, c := range m.marks {
+		at := c.At.UnixMilli()
+		if at <= st.mark.At.UnixMilli() || st.end != 0 && at > st.end {
+			continue
+		}
+		switch {
+		case c.Kind == Checked && c.Of == Cup && c.Found == Tacky && firm.ID == 0:
+			tacky = c
+		case firm.ID == 0 && (c.Kind == Checked && c.Of == Cup && c.Found == Firm || c.Kind == Demolded):
+			firm = c
+		}
+	}
+	if tacky.ID == 0 && firm.ID == 0 {
+		return nil
+	}
+	f := &finding{material: st.of.Name, id: fmt.Sprintf("%d/%d/%d", st.mark.ID, tacky.ID, firm.ID)}
+	if tacky.ID != 0 {
+		f.at, f.tacky = tacky.At.UnixMilli(), newExposure(m.walk(st.mark), tacky.At.UnixMilli())
+	}
+	if firm.ID != 0 {
+		f.at, f.firm = firm.At.UnixMilli(), newExposure(m.walk(st.mark), firm.At.UnixMilli())
+	}
+	return f
+}
+
+// batchSD is how far batches of one product differ, standard deviation of ln(time); an assumption that
+// the maker's own checks correct.
+const batchSD = 0.08
+
+// learn is what the shop knows of a material's demold time by the findings before an instant, and which
+// they are. Without any it is what the shelf says.
+func (s *Shop) learn(of material.Material, before int64) (material.Event, string) {
+	var used []*finding
+	for _, m := range s.molds {
+		for _, f := range m.findings {
+			if f.material == of.Name && f.at < before && s.newest-f.at <= learnFor.Milliseconds() && f.usable() {
+				used = append(used, f)
+			}
+		}
+	}
+	if len(used) == 0 || !of.Demold.Known() || of.Demold.EaJ == 0 {
+		return of.Demold, ""
+	}
+	slices.SortFunc(used, func(a, b *finding) int { return cmp.Or(cmp.Compare(a.at, b.at), strings.Compare(a.id, b.id)) })
+	ids := make([]string, len(used))
+	checks := make([]fit.Check, len(used))
+	for i, f := range used {
+		ids[i], checks[i] = f.id, f.check()
+	}
+	key := strings.Join(ids, " ")
+	memo := of.Name + " " + key
+	if e, ok := s.learned[memo]; ok {
+		return e, key
+	}
+	e := learnEvent(of, checks)
+	s.learned[memo] = e
+	return e, key
+}
+
+// learnEvent updates what the shelf says of a demold time by checks. Checks that cannot all be true teach
+// nothing.
+func learnEvent(of material.Material, checks []fit.Check) material.Event {
+	e := of.Demold
+	post, err := fit.Learn(fit.Prior{
+		RefC: of.RefC, FloorC: of.FloorC,
+		LnSeconds: fit.Normal{Mean: math.Log(e.Ref.Seconds()), SD: math.Sqrt(max(0, e.LnSD*e.LnSD-batchSD*batchSD))},
+		EaJ:       fit.Normal{Mean: e.EaJ, SD: e.EaSDJ},
+		LnSigma:   fit.Normal{Mean: math.Log(batchSD), SD: 0.5},
+	}, checks)
+	if err != nil {
+		return e
+	}
+	e.Ref = time.Duration(math.Exp(post.LnSeconds.Mean) * float64(time.Second))
+	e.LnSD = math.Hypot(post.LnSeconds.SD, post.Sigma())
+	e.EaJ, e.EaSDJ, e.Cov = post.EaJ.Mean, post.EaJ.SD, post.Cov
+	own := fmt.Sprintf("corrected by %d of your own batches", len(checks))
+	e.Source.Text += "; " + own
+	if !post.EaHeld {
+		e.EaFrom.Text += "; " + own
+	}
+	return e
+}
+
+// law is the cure law of an event of a material.
+func law(of material.Material, e material.Event) cure.Arrhenius {
+	return cure.Arrhenius{EaJ: e.EaJ, RefC: of.RefC, FloorC: of.FloorC}
+}
+
+// relearn folds again every mold whose material the shop has come to know better, or otherwise.
+func (s *Shop) relearn(name string) error {
+	for _, m := range s.molds {
+		for _, st := range m.steps {
+			if st.kind != DemoldTime || st.of.Name != name {
+				continue
+			}
+			if _, key := s.learn(st.of, st.learnedBefore()); key == st.learned {
+				continue
+			}
+			next, err := s.newMold(m.marks)
+			if err != nil {
+				return err
+			}
+			s.molds[m.name] = next
+			break
+		}
+	}
+	return nil
+}
+
+// learnedBefore is the instant up to which findings count for a step: what came after its end teaches
+// others.
+func (st *step) learnedBefore() int64 {
+	if st.end != 0 {
+		return st.end
+	}
+	return math.MaxInt64
+}
