@@ -48,7 +48,8 @@ func unknownMark(err error) bool {
 // Marks returns all marks by ID.
 func (j *Journal) Marks(ctx context.Context) ([]model.Mark, error) {
 	rows, err := j.read.QueryContext(ctx, `SELECT id, kind, mold, at_ms, entered_ms, coalesce(corrects, 0),
-		title, place, surface, material, subject, finding, note FROM marks ORDER BY id`)
+		title, place, surface, material, subject, finding, note,
+		pattern, pattern_mm, rubber_mm, shell, shell_mm FROM marks ORDER BY id`)
 	if err != nil {
 		return nil, explain("read marks of", j.path, err)
 	}
@@ -73,9 +74,11 @@ type markRow model.Mark
 func (m *markRow) insert(ctx context.Context, tx *sql.Tx) (int64, error) {
 	corrects := sql.NullInt64{Int64: m.Corrects, Valid: m.Corrects != 0}
 	done, err := tx.ExecContext(ctx, `INSERT INTO marks (kind, mold, at_ms, entered_ms, corrects,
-		title, place, surface, material, subject, finding, note) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+		title, place, surface, material, subject, finding, note,
+		pattern, pattern_mm, rubber_mm, shell, shell_mm) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
 		m.Kind, m.Mold, m.At.UnixMilli(), m.Entered.UnixMilli(), corrects,
-		m.Title, m.Place, m.Surface, m.Material, m.Of, m.Found, m.Note)
+		m.Title, m.Place, m.Surface, m.Material, m.Of, m.Found, m.Note,
+		m.Build.Pattern, m.Build.PatternMM, m.Build.RubberMM, m.Build.Shell, m.Build.ShellMM)
 	if err != nil {
 		return 0, err
 	}
@@ -85,7 +88,8 @@ func (m *markRow) insert(ctx context.Context, tx *sql.Tx) (int64, error) {
 func (m *markRow) scan(rows *sql.Rows) error {
 	var at, entered int64
 	err := rows.Scan(&m.ID, &m.Kind, &m.Mold, &at, &entered, &m.Corrects,
-		&m.Title, &m.Place, &m.Surface, &m.Material, &m.Of, &m.Found, &m.Note)
+		&m.Title, &m.Place, &m.Surface, &m.Material, &m.Of, &m.Found, &m.Note,
+		&m.Build.Pattern, &m.Build.PatternMM, &m.Build.RubberMM, &m.Build.Shell, &m.Build.ShellMM)
 	m.At, m.Entered = time.UnixMilli(at).UTC(), time.UnixMilli(entered).UTC()
 	return err
 }

@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"flag"
+	"fmt"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -143,12 +144,25 @@ func TestCheckThatDoesNotEndInTimeIsGivenUp(t *testing.T) {
 	opened(t, path, Options{CheckBudget: 1})
 }
 
-func schemaWith(t *testing.T, second string) fs.FS {
-	first, err := fs.ReadFile(embedded(), "schema/0001_record.sql")
+// released is how many migrations there are.
+func released(t *testing.T) int {
+	steps, err := migrations(embedded())
 	require.NoError(t, err)
-	files := fstest.MapFS{"schema/0001_record.sql": {Data: first}}
-	if second != "" {
-		files["schema/0002_count_probes.sql"] = &fstest.MapFile{Data: []byte(second)}
+	return len(steps)
+}
+
+// schemaWith is the released schema with one more migration, unless that is empty.
+func schemaWith(t *testing.T, next string) fs.FS {
+	files := fstest.MapFS{}
+	names, err := fs.Glob(embedded(), "schema/*.sql")
+	require.NoError(t, err)
+	for _, name := range names {
+		data, err := fs.ReadFile(embedded(), name)
+		require.NoError(t, err)
+		files[name] = &fstest.MapFile{Data: data}
+	}
+	if next != "" {
+		files[fmt.Sprintf("schema/%04d_count_probes.sql", released(t)+1)] = &fstest.MapFile{Data: []byte(next)}
 	}
 	return files
 }
@@ -174,7 +188,7 @@ func TestOlderJournalIsBroughtUpToDate(t *testing.T) {
 	for _, opts := range []Options{{}, {ReadOnly: true}} {
 		_, err = Open(ctx, path, opts)
 		require.ErrorIs(t, err, ErrNewer)
-		require.ErrorContains(t, err, "schema version 2, known up to 1")
+		require.ErrorContains(t, err, fmt.Sprintf("schema version %d, known up to %d", released(t)+1, released(t)))
 	}
 }
 
@@ -186,20 +200,20 @@ func TestFailedMigrationChangesNothing(t *testing.T) {
 	appendAll(t, j, all)
 	require.NoError(t, j.Close(ctx))
 	_, err := open(ctx, path, Options{}, schemaWith(t, "DROP TABLE tail; SELECT no_such_function();"))
-	require.ErrorContains(t, err, "change 2 (count probes)")
+	require.ErrorContains(t, err, fmt.Sprintf("change %d (count probes)", released(t)+1))
 	require.Equal(t, all, everything(t, opened(t, path, Options{})))
 }
 
 func TestMigrationsAreNumberedWithoutGaps(t *testing.T) {
-	for _, name := range []string{"0003_skips.sql", "second.sql"} {
+	for _, name := range []string{"0009_skips.sql", "second.sql"} {
 		files := schemaWith(t, "").(fstest.MapFS)
 		files["schema/"+name] = &fstest.MapFile{}
 		_, err := migrations(files)
-		require.ErrorContains(t, err, name+": want number 0002")
+		require.ErrorContains(t, err, name+fmt.Sprintf(": want number %04d", released(t)+1))
 	}
 }
 
-var update = flag.Bool("update", false, "write testdata/version1.sqlite anew")
+var update = flag.Bool("update", false, "write testdata/version*.sqlite of the newest schema anew")
 
 func fixture() ([]sensors.Reading, []model.Mark) {
 	readings := shop(0, 900, 2) // 75 minutes: packed and unpacked ones
@@ -212,14 +226,19 @@ func fixture() ([]sensors.Reading, []model.Mark) {
 	return readings, []model.Mark{first, second}
 }
 
-// A journal of each released schema must stay readable. The file was written by the code at version 1.
-func TestJournalOfVersion1IsRead(t *testing.T) {
-	ctx := context.Background()
+// A journal of each released schema must stay readable. Each file was written by the code of its version.
+func TestJournalOfEveryVersionIsRead(t *testing.T) {
 	readings, marks := fixture()
-	const kept = "testdata/version1.sqlite"
 	if *update {
-		writeFixture(t, kept, readings, marks)
+		writeFixture(t, fmt.Sprintf("testdata/version%d.sqlite", released(t)), readings, marks)
 	}
+	for version := 1; version <= released(t); version++ {
+		readFixture(t, fmt.Sprintf("testdata/version%d.sqlite", version), readings, marks)
+	}
+}
+
+func readFixture(t *testing.T, kept string, readings []sensors.Reading, marks []model.Mark) {
+	ctx := context.Background()
 	data, err := os.ReadFile(kept)
 	require.NoError(t, err)
 	path := newPath(t)

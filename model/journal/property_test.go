@@ -88,6 +88,11 @@ func drawMark(marks []model.Mark) *rapid.Generator[model.Mark] {
 			Material: text.Draw(t, "material"), Note: text.Draw(t, "note"),
 			Of:    rapid.SampledFrom([]model.Subject{"", model.Cup, model.Patch, model.Mold, model.Coat}).Draw(t, "of"),
 			Found: rapid.SampledFrom([]model.Finding{"", model.Tacky, model.Firm}).Draw(t, "found"),
+			Build: model.Build{
+				Pattern: text.Draw(t, "pattern"), PatternMM: rapid.Float64().Draw(t, "pattern mm"),
+				RubberMM: rapid.Float64().Draw(t, "rubber mm"),
+				Shell:    text.Draw(t, "shell"), ShellMM: rapid.Float64().Draw(t, "shell mm"),
+			},
 		}
 		if len(marks) > 0 && rapid.Bool().Draw(t, "correction") {
 			m.Corrects = rapid.SampledFrom(marks).Draw(t, "corrects").ID
