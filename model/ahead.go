@@ -160,3 +160,23 @@ func (a *ahead) completions(law cure.Arrhenius, skip float64, need func(z float6
 	slices.Sort(out)
 	return out
 }
+
+// reach is the fan of all paths, hour by hour.
+func (a *ahead) reach() []Reach {
+	if a == nil || a.paths == nil {
+		return nil
+	}
+	out := make([]Reach, forecast.Steps)
+	column := make([]float64, pathCount)
+	for k := range out {
+		for i := range column {
+			column[i] = a.paths.Row(i)[k]
+		}
+		slices.Sort(column)
+		out[k] = Reach{
+			At:   instant(a.from + int64(k)*3600e3),
+			LowC: forecast.Quantile(column, 0.1), LikelyC: forecast.Quantile(column, 0.5), HighC: forecast.Quantile(column, 0.9),
+		}
+	}
+	return out
+}

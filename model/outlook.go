@@ -149,6 +149,14 @@ type PlaceOutlook struct {
 	Pour      Fitness   // of the air alone, for a rubber of the usual window
 	PourMinC  float64   // the lowest temperature at which to pour here, °C
 	PourMaxC  float64
+	Ahead     []Reach // the temperature to come, hour by hour; only where an open mold needed it
+}
+
+// Reach is what the temperature of a place may be at an instant ahead, °C. The three are told for the
+// eye: projections are made along whole paths, never along these.
+type Reach struct {
+	At                   time.Time
+	LowC, LikelyC, HighC float64 // 10, 50 and 90 %
 }
 
 // ProbeOutlook is what one probe last said.

@@ -327,6 +327,9 @@ func (s *Shop) Outlook(at time.Time) *Outlook {
 			o.Molds = append(o.Molds, t.mold(m))
 		}
 	}
+	for i, name := range s.setup.Places {
+		o.Places[i].Ahead = t.ahead[s.places[name]].reach()
+	}
 	slices.SortFunc(o.Molds, func(a, b MoldOutlook) int {
 		if c := a.Begun.Compare(b.Begun); c != 0 {
 			return c

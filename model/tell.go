@@ -62,10 +62,10 @@ func (st *step) past() Projection {
 // sources lists where the numbers of a step are from.
 func sources(st *step) []string {
 	if st.coat != nil {
-		return []string{"dry time " + st.of.Coat.Source.String()}
+		return []string{"dry time: " + st.of.Coat.Source.String()}
 	}
 	e := st.cure.event
-	return []string{"reference time " + e.Source.String(), "activation energy " + e.EaFrom.String(), "lowest temperatures " + st.of.DoubtFrom.String()}
+	return []string{"reference time: " + e.Source.String(), "activation energy: " + e.EaFrom.String(), "lowest temperatures: " + st.of.DoubtFrom.String()}
 }
 
 // felt returns what is assumed from now on of what the mold feels: its surface if that speaks, else

@@ -132,7 +132,7 @@ func (f *cureFold) remarks(of material.Material) []string {
 		why = append(why, "it was outside the temperatures this material is known for: the band is wider")
 	}
 	if f.coldest < of.DoubtBelowC {
-		why = append(why, fmt.Sprintf("some products of this class do not cure at all below about %.0f °C: go by the cup, not by the clock", of.DoubtBelowC))
+		why = append(why, fmt.Sprintf("some products of this class do not cure at all below about %.0f °C (%.0f °F): go by the cup, not by the clock", of.DoubtBelowC, of.DoubtBelowC*9/5+32))
 	}
 	return why
 }

@@ -36,8 +36,14 @@ func mark(ctx context.Context, args []string, out, errs io.Writer) error {
 		"of":       "checked: `what` was touched: cup, patch, mold or coat",
 		"found":    "checked: `what` was found: tacky or firm",
 		"note":     "anything worth keeping",
+
+		"pattern":    "begun: what the pattern is made of: `plaster`, oil clay, wood, ...",
+		"pattern_mm": "begun: its `thickness` in mm",
+		"rubber_mm":  "begun: the `thickness` of the rubber in mm; with it the lag behind the air is reckoned",
+		"shell":      "begun: what lies on the rubber, such as `wood` for a box",
+		"shell_mm":   "begun: its `thickness` in mm",
 	} {
-		fs.Func(name, about, func(v string) error { form.Set(name, v); return nil })
+		fs.Func(strings.ReplaceAll(name, "_", "-"), about, func(v string) error { form.Set(name, v); return nil })
 	}
 	if err := parse(fs, args, 1); err != nil {
 		return err

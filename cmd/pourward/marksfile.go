@@ -6,6 +6,7 @@ import (
 	"io"
 	"os"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
@@ -15,7 +16,8 @@ import (
 
 // markColumns are the columns a file of marks may have; at, mark and mold must be there.
 func markColumns() []string {
-	return []string{"at", "mark", "mold", "title", "place", "surface", "material", "of", "found", "note"}
+	return []string{"at", "mark", "mold", "title", "place", "surface", "material", "of", "found", "note",
+		"pattern", "pattern_mm", "rubber_mm", "shell", "shell_mm"}
 }
 
 // readMarks reads a CSV file of marks, one a row, in order of time.
@@ -80,6 +82,19 @@ func markFrom(header, row []string, zone *time.Location) (model.Mark, error) {
 	m := model.Mark{
 		Mold: cell["mold"], Title: cell["title"], Place: cell["place"], Surface: cell["surface"], Material: cell["material"],
 		Of: model.Subject(cell["of"]), Found: model.Finding(cell["found"]), Note: cell["note"],
+	}
+	m.Build.Pattern, m.Build.Shell = cell["pattern"], cell["shell"]
+	for column, to := range map[string]*float64{
+		"pattern_mm": &m.Build.PatternMM, "rubber_mm": &m.Build.RubberMM, "shell_mm": &m.Build.ShellMM,
+	} {
+		if cell[column] == "" {
+			continue
+		}
+		mm, err := strconv.ParseFloat(cell[column], 64)
+		if err != nil {
+			return m, fmt.Errorf("%q in column %s is no thickness in mm: write for example 12.5", cell[column], column)
+		}
+		*to = mm
 	}
 	var err error
 	if m.Kind, err = model.ParseMarkKind(cell["mark"]); err != nil {
