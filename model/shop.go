@@ -43,6 +43,7 @@ type Shop struct {
 	molds   map[string]*mold
 	marks   map[int64]Mark
 	learned map[string]material.Event // by material and findings
+	breaks  []int64                   // instants before which a stretch of unknown length is missing
 	newest  int64                     // latest trusted sample anywhere
 }
 
@@ -151,6 +152,27 @@ func (s *Shop) relearnFrom(m *mold) {
 	for _, f := range m.findings {
 		_ = s.relearn(f.material)
 	}
+}
+
+// SetBreaks tells the shop at which instants an unknown stretch of time is missing from the record,
+// because the board was off and its clock could not be trusted when it came back. Nothing that was begun
+// before such a break is told of as if its time were known.
+func (s *Shop) SetBreaks(at []time.Time) {
+	s.breaks = s.breaks[:0]
+	for _, t := range at {
+		s.breaks = append(s.breaks, t.UnixMilli())
+	}
+}
+
+// broken reports whether a stretch of unknown length lies between an instant and now. Where something was
+// reached at an instant, what came later does not matter; 0 = not reached.
+func (t *teller) broken(from, reached int64) bool {
+	for _, b := range t.shop.breaks {
+		if from < b && b <= t.now && (reached == 0 || reached > b) {
+			return true
+		}
+	}
+	return false
 }
 
 // Forget gives up samples that no open mold can need any more. Call it now and then; it never changes

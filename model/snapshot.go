@@ -18,6 +18,8 @@ type Health struct {
 	Started time.Time // of this run, by the shop clock
 	Probes  []ProbeHealth
 	Journal JournalHealth
+
+	ClockTrusted bool // whether the time of day is known to be right
 }
 
 // ProbeHealth counts what a probe delivered in this run.

@@ -13,12 +13,16 @@ import (
 func (t *teller) coat(m *mold, st *step) Projection {
 	f := st.coat
 	p := Projection{Share: f.share(), RoomTime: st.of.Coat.Ref, Why: f.remarks()}
-	if f.crossed[late] != 0 {
+	if f.crossed[late] != 0 && !t.broken(st.mark.At.UnixMilli(), f.crossed[late]) {
 		p.Band = band(f.crossed)
 		p.Standing = Ready
 		return p
 	}
 	p.Standing = CannotSay
+	if t.broken(st.mark.At.UnixMilli(), 0) {
+		p.Why = append(p.Why, brokenWhy)
+		return p
+	}
 	if why := t.silent(m); why != "" {
 		p.Why = append(p.Why, why)
 		return p

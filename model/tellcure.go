@@ -23,7 +23,10 @@ func (t *teller) cure(m *mold, st *step) Projection {
 		return p
 	}
 	ends, told := f.project(a)
+	broken := t.broken(st.mark.At.UnixMilli(), f.crossed[late])
 	switch why := t.silent(m); {
+	case broken:
+		p.Why, told = append(p.Why, brokenWhy), false
 	case why != "" && f.crossed[late] == 0:
 		p.Why, told = append(p.Why, why), false
 	case f.tooFar():
@@ -38,9 +41,11 @@ func (t *teller) cure(m *mold, st *step) Projection {
 	if why := m.doubt(st); why != "" && st.kind == DemoldTime {
 		p.Why = append([]string{why}, p.Why...)
 	}
-	p.Standing = t.cureStanding(m, st, ends, told)
+	p.Standing = t.cureStanding(m, st, ends, told, broken)
 	return p
 }
+
+const brokenWhy = "the board was off for a time that nobody knows, since its clock was not set: go by the cup, or correct the mark"
 
 // notBefore is a bound still ahead, or no bound.
 func notBefore(at, now int64) time.Time {
@@ -64,14 +69,19 @@ func band(ends [quantiles]int64) Band {
 }
 
 // cureStanding judges a cure or a working life. A finding at the bench outranks any projection.
-func (t *teller) cureStanding(m *mold, st *step, ends [quantiles]int64, told bool) Standing {
+func (t *teller) cureStanding(m *mold, st *step, ends [quantiles]int64, told, broken bool) Standing {
 	crossed := st.cure.crossed
 	if st.kind == WorkingLife {
+		if broken {
+			return Ending // early to warn: it may be over long since
+		}
 		return t.workStanding(crossed, ends, told)
 	}
 	switch {
 	case m.doubt(st) != "":
 		return Doubtful
+	case broken:
+		return CannotSay
 	case crossed[late] != 0 && crossed[late] <= t.now && !st.cure.tooFar():
 		return Ready
 	case !told:

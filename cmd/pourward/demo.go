@@ -121,7 +121,7 @@ func (f demoFlags) options(s *stage, file string, out, errs io.Writer) shopOptio
 			},
 			Shelf: material.Generic(), Zone: s.zone,
 		},
-		sources: func(context.Context, *journal.Journal) ([]sensors.Source, error) {
+		sources: func(context.Context, *journal.Journal, sensors.Clock) ([]sensors.Source, error) {
 			return s.sources(log, f.every(), f.sound), nil
 		},
 		watch: func(snap *model.Snapshot, changes []alerts.Change) {

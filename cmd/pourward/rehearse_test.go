@@ -34,7 +34,7 @@ func rehearse(t *testing.T, o shopOptions) *rehearsal {
 	ctx, stop := context.WithCancel(t.Context())
 	j, err := journal.Open(ctx, o.journal, journal.Options{Log: o.log})
 	require.NoError(t, err)
-	sources, err := o.sources(ctx, j)
+	sources, err := o.sources(ctx, j, o.clock)
 	require.NoError(t, err)
 	bell, err := newBell(o)
 	require.NoError(t, err)

@@ -42,7 +42,7 @@ func serve(ctx context.Context, args []string, out, errs io.Writer) error {
 func fromConfig(c *config.Config, log *slog.Logger) (shopOptions, error) {
 	o := shopOptions{
 		name: c.Shop.Name, zone: c.Shop.Zone, unit: page.Celsius, listen: c.Listen,
-		journal: c.Journal.File, flush: c.Journal.Flush, clock: sensors.RealClock{}, setup: setupFrom(c), log: log,
+		journal: c.Journal.File, flush: c.Journal.Flush, setup: setupFrom(c), log: log,
 	}
 	if c.Shop.Unit == config.Fahrenheit {
 		o.unit = page.Fahrenheit
@@ -52,8 +52,9 @@ func fromConfig(c *config.Config, log *slog.Logger) (shopOptions, error) {
 		return o, err
 	}
 	if !recordedOnly {
-		o.sources = func(context.Context, *journal.Journal) ([]sensors.Source, error) {
-			return liveSources(c, o.clock, log), nil
+		o.board = sensors.LinuxBoard{}
+		o.sources = func(_ context.Context, _ *journal.Journal, clock sensors.Clock) ([]sensors.Source, error) {
+			return liveSources(c, clock, log), nil
 		}
 		return o, nil
 	}

@@ -33,10 +33,11 @@ type shopOptions struct {
 	journal string        // file
 	flush   time.Duration // see [loop.Options]
 	tell    time.Duration // see [loop.Options]
-	clock   sensors.Clock
+	clock   sensors.Clock // the shop clock; nil where board is given
+	board   sensors.Board // the computer to tell the time from
 	log     *slog.Logger
 
-	sources func(ctx context.Context, j *journal.Journal) ([]sensors.Source, error)
+	sources func(ctx context.Context, j *journal.Journal, clock sensors.Clock) ([]sensors.Source, error)
 	watch   func(*model.Snapshot, []alerts.Change) // told of every snapshot, on the loop's goroutine; may be nil
 	ready   func(url string)                       // told once the page can be reached; may be nil
 	beside  func(ctx context.Context, l *loop.Loop) error
@@ -49,7 +50,12 @@ func runShop(ctx context.Context, o shopOptions) (err error) {
 		return err
 	}
 	defer func() { err = errors.Join(err, j.Close(context.WithoutCancel(ctx))) }()
-	sources, err := o.sources(ctx, j)
+	if o.board != nil {
+		if o.clock, err = boardClock(ctx, o.board, j); err != nil {
+			return err
+		}
+	}
+	sources, err := o.sources(ctx, j, o.clock)
 	if err != nil {
 		return err
 	}
@@ -75,6 +81,19 @@ func runShop(ctx context.Context, o shopOptions) (err error) {
 		o.ready("http://" + listener.Addr().String())
 	}
 	return runParts(ctx, o, l, sources, listener, pages)
+}
+
+// boardClock is the shop clock of a computer, labelled as the record has it.
+func boardClock(ctx context.Context, board sensors.Board, j *journal.Journal) (sensors.Clock, error) {
+	_, last, err := j.Span(ctx)
+	if err != nil {
+		return nil, err
+	}
+	boots, err := j.Boots(ctx)
+	if err != nil {
+		return nil, err
+	}
+	return sensors.NewBoardClock(board, last, boots)
 }
 
 // runParts runs the goroutines of a shop. The loop ends last, so that nothing on its way to it is lost.

@@ -20,7 +20,7 @@ type tape struct {
 }
 
 // sources opens the recordings where the journal stopped.
-func (t *tape) sources(ctx context.Context, j *journal.Journal) ([]sensors.Source, error) {
+func (t *tape) sources(ctx context.Context, j *journal.Journal, _ sensors.Clock) ([]sensors.Source, error) {
 	_, begin, err := j.Span(ctx)
 	if err != nil {
 		return nil, err

@@ -53,7 +53,8 @@ func annexProbes() []model.ProbeOutlook {
 
 func annexHealth() model.Health {
 	return model.Health{
-		Started: at(8, 0),
+		ClockTrusted: true,
+		Started:      at(8, 0),
 		Probes: []model.ProbeHealth{
 			{Name: "bench-air", Reads: 2695, Faults: map[sensors.Fault]uint64{sensors.BadChecksum: 2}},
 			{Name: "pattern-skin", Reads: 900, Faults: map[sensors.Fault]uint64{sensors.PowerOn: 1}},

@@ -13,7 +13,7 @@
 //
 // With P places, S probes, M open molds and N steps of open molds there are at most
 //
-//	9 + 10 P + 18 S + 16 M + 16 N
+//	10 + 10 P + 18 S + 16 M + 16 N
 //
 // series: about 450 for a shop of 4 places, 6 probes and 3 open molds of 5 steps each. P
 // and S are set in the daemon's file; M and N end with the work on the pattern. No label holds an

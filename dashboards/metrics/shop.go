@@ -12,6 +12,7 @@ const (
 	Outlook   = "pourward_outlook_timestamp_seconds"
 	Started   = "pourward_started_timestamp_seconds"
 	OpenMolds = "pourward_open_molds"
+	Trusted   = "pourward_clock_trusted"
 )
 
 func shopTable() []Metric {
@@ -20,6 +21,7 @@ func shopTable() []Metric {
 		moment(Outlook, "Instant, by the shop clock, of which everything here tells. Its distance from the shop clock is the age of the outlook."),
 		moment(Started, "When the daemon started, by the shop clock."),
 		plain(OpenMolds, Amount, "Molds begun and not yet demolded."),
+		plain(Trusted, Flag, "Whether the board's time of day is known to be right (1) or not (0). While it is not, times told may all be off by the same amount."),
 	}
 }
 
@@ -34,4 +36,5 @@ func collectShop(to sink, s *model.Snapshot, now time.Time) {
 		}
 	}
 	to.put(OpenMolds, float64(open))
+	to.flag(Trusted, s.Health.ClockTrusted)
 }

@@ -52,6 +52,7 @@ type Loop struct {
 	shop    *model.Shop
 	asks    chan ask
 	latest  atomic.Pointer[model.Snapshot]
+	dating  *dating // nil where the clock's labels are never wrong
 	health  health
 	told    time.Time     // when the last outlook was told, by the board's clock
 	telling time.Duration // how long it took
@@ -90,6 +91,10 @@ func New(ctx context.Context, opts Options) (*Loop, error) {
 	l := &Loop{opts: opts, asks: make(chan ask)}
 	l.health.begin(opts.Clock.Now(), opts.Setup.Probes)
 	l.synced = opts.Clock.Now()
+	var err error
+	if l.dating, err = startDating(ctx, opts); err != nil {
+		return nil, err
+	}
 	if err := l.rebuild(ctx, nil); err != nil {
 		return nil, err
 	}
@@ -122,6 +127,7 @@ func (l *Loop) rebuild(ctx context.Context, more *model.Mark) error {
 	if err != nil {
 		return fmt.Errorf("read the span of the record: %w", err)
 	}
+	shop.SetBreaks(l.dating.breaks())
 	if last.IsZero() {
 		l.shop = shop
 		return nil
@@ -153,6 +159,7 @@ func (l *Loop) now() time.Time {
 func (l *Loop) publish(at time.Time) {
 	begun := time.Now()
 	s := &model.Snapshot{Outlook: l.shop.Outlook(at), Health: l.health.snapshot()}
+	s.Health.ClockTrusted = l.dating.trusted()
 	l.told = time.Now()
 	l.telling = l.told.Sub(begun)
 	s.Health.Journal.LastSync, s.Health.Journal.Waiting = l.synced.UTC(), l.opts.Record.Waiting()

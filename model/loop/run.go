@@ -33,6 +33,7 @@ func (l *Loop) Run(ctx context.Context, readings <-chan sensors.Reading) error {
 			mark, err := l.mark(ctx, a.mark)
 			a.answer <- answer{mark, err}
 		case <-beat:
+			l.checkClock(ctx)
 			l.settle(ctx)
 		}
 	}
@@ -92,9 +93,18 @@ func (l *Loop) settle(ctx context.Context) {
 	if l.opts.Clock.Now().Sub(l.synced) >= l.opts.Flush {
 		l.flush(ctx)
 	}
-	if now := l.now(); now.Sub(l.latest.Load().Outlook.At) >= l.opts.Tell && time.Since(l.told) >= breath*l.telling {
+	if now := l.now(); l.due(now) {
 		l.publish(now)
 	}
+}
+
+// due reports whether it is time to tell again.
+func (l *Loop) due(now time.Time) bool {
+	last := l.latest.Load()
+	if now.Sub(last.Outlook.At) < l.opts.Tell {
+		return false
+	}
+	return time.Since(l.told) >= breath*l.telling
 }
 
 // breath is how many times as long as the last outlook took the loop waits before the next one, so that
