@@ -19,8 +19,11 @@ func (s *Shop) placeOutlook(p *place, now int64) PlaceOutlook {
 	o := PlaceOutlook{Name: p.name, TempC: math.NaN(), Humidity: math.NaN(), DewPointC: math.NaN()}
 	w := s.pourWindow(p)
 	o.PourMinC, o.PourMaxC = w.MinC, w.MaxC
-	if p.probe != nil {
-		o.Probe, o.Known = p.probe.Name, p.probe.fresh(now)
+	if b := p.believed(now); b != nil {
+		o.Probe, o.Known = b.Name, b.fresh(now)
+	}
+	if off, with := p.disagreement(now); with != nil {
+		o.OffK, o.OffProbe = off, with.Name
 	}
 	if l, ok := p.track.last(); ok {
 		o.At, o.TempC, o.Humidity = instant(l.at), l.temp, l.hum
@@ -105,7 +108,7 @@ func (t *teller) surfaceReasons(m *mold, a PlaceOutlook) []Reason {
 			Text: "No probe sits on the pattern: a cold pattern in warm air may be wet with dew unseen."}}
 	}
 	l, ok := m.surf.track.last()
-	if !ok || !m.surf.probe.fresh(t.now) {
+	if !ok || !m.surf.fresh(t.now) {
 		return []Reason{{Code: ReasonSurface, Text: "The probe on the pattern is silent: look at it."}}
 	}
 	if margin := l.temp - a.DewPointC; margin < dewMarginK {

@@ -221,8 +221,8 @@ func (m *mold) rubber(until int64) string {
 // probeK is the accuracy of what the mold is felt by, K.
 func (m *mold) probeK() float64 {
 	for _, p := range []*place{m.surf, m.air} {
-		if p != nil && p.probe != nil {
-			return p.probe.AccuracyK
+		if p != nil && p.first() != nil {
+			return p.first().AccuracyK
 		}
 	}
 	return defaultAccuracyK

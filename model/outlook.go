@@ -141,6 +141,8 @@ func (m *MoldOutlook) Open() bool { return m.Demolded.IsZero() }
 type PlaceOutlook struct {
 	Name      string
 	Probe     string    // the probe that is believed here
+	OffProbe  string    // another one here that disagrees with it; empty = none
+	OffK      float64   // by how much the believed one is above that, over half an hour, K
 	Known     bool      // there is a fresh, trusted temperature
 	At        time.Time // of the last trusted reading; zero = never
 	TempC     float64   // last trusted; NaN = none

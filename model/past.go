@@ -58,6 +58,29 @@ func (p *past) add(x sample) {
 	}
 }
 
+// remove takes the sample of an instant out; the next one of its slot, if the track has one, counts instead.
+func (p *past) remove(at int64, t *track) {
+	gone := thinned{sec: at / 1000}
+	i := sort.Search(len(p.s), func(i int) bool { return p.s[i].slot() >= gone.slot() })
+	if i == len(p.s) || p.s[i].sec != gone.sec {
+		return
+	}
+	p.s = append(p.s[:i], p.s[i+1:]...)
+	if i < p.fed {
+		p.fore = nil
+	}
+	for pos := t.after(gone.slot()*slotSeconds*1000 - 1); pos < t.end(); pos++ {
+		x := *t.get(pos)
+		if (thinned{sec: x.at / 1000}).slot() != gone.slot() {
+			return
+		}
+		if x.at != at {
+			p.add(x)
+			return
+		}
+	}
+}
+
 // windowFrom is the beginning of the window of the newest sample, Unix seconds.
 func (p *past) windowFrom() int64 {
 	if len(p.s) == 0 {

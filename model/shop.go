@@ -47,18 +47,12 @@ type Shop struct {
 	newest  int64                     // latest trusted sample anywhere
 }
 
-type place struct {
-	name  string
-	probe *probe // believed here; nil = none
-	track track
-	past  past
-}
-
 type probe struct {
 	Probe
 	place *place
 	last  sample // newest trusted reading
 	heard bool
+	own   track // what it measured, where its place has several probes
 }
 
 // ErrHistory means that a mark reaches further back than the readings the shop still holds. Fold the
@@ -104,9 +98,8 @@ func (s *Shop) addProbe(p Probe) error {
 	}
 	pr := &probe{Probe: p, place: at}
 	s.probes = append(s.probes, pr)
-	if at.probe == nil {
-		at.probe, at.track.gap = pr, gapOf(p.Every)
-	}
+	at.probes = append(at.probes, pr)
+	at.track.gap = max(at.track.gap, gapOf(p.Every))
 	return nil
 }
 
@@ -131,14 +124,10 @@ func (s *Shop) Reading(r sensors.Reading) {
 		p.last, p.heard = x, true
 	}
 	s.newest = max(s.newest, x.at)
-	if p.place.probe != p {
-		return
-	}
-	where := p.place.track.add(x)
+	where := p.place.take(p, x)
 	if where == nowhere {
 		return
 	}
-	p.place.past.add(x)
 	for _, m := range s.molds {
 		if m.felt(&p.place.track, where) {
 			s.relearnFrom(m)
@@ -180,7 +169,7 @@ func (t *teller) broken(from, reached int64) bool {
 func (s *Shop) Forget() {
 	from := s.keepFrom()
 	for _, p := range s.places {
-		p.track.cut(from)
+		p.cut(from)
 	}
 }
 

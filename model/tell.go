@@ -71,7 +71,7 @@ func sources(st *step) []string {
 // felt returns what is assumed from now on of what the mold feels: its surface if that speaks, else
 // the air. ok is false where nothing was ever measured.
 func (t *teller) felt(m *mold) (a *ahead, ok bool) {
-	if m.surf != nil && m.surf.probe.fresh(t.now) {
+	if m.surf != nil && m.surf.fresh(t.now) {
 		if a := t.sight(m.surf); a != nil {
 			return a, true
 		}
@@ -82,7 +82,7 @@ func (t *teller) felt(m *mold) (a *ahead, ok bool) {
 
 // silent says why a mold's readings cannot be gone by, or nothing.
 func (t *teller) silent(m *mold) string {
-	switch p := m.air.probe; {
+	switch p := m.air.believed(t.now); {
 	case p == nil:
 		return fmt.Sprintf("no probe sits at %s", m.air.name)
 	case !p.heard:

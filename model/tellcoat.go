@@ -158,7 +158,7 @@ type sky struct{ air, surf *ahead }
 
 func (t *teller) sky(m *mold) sky {
 	s := sky{air: t.sight(m.air)}
-	if m.surf != nil && m.surf.probe.fresh(t.now) {
+	if m.surf != nil && m.surf.fresh(t.now) {
 		s.surf = t.sight(m.surf)
 	}
 	return s

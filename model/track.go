@@ -83,6 +83,36 @@ func (t *track) after(at int64) int {
 	return t.base + sort.Search(n, func(i int) bool { return t.s[i].at > at })
 }
 
+// at returns the sample of an instant.
+func (t *track) at(at int64) (sample, bool) {
+	pos := t.after(at) - 1
+	if pos < t.base || t.get(pos).at != at {
+		return sample{}, false
+	}
+	return *t.get(pos), true
+}
+
+// upTo returns the newest sample not later than an instant.
+func (t *track) upTo(at int64) (sample, bool) {
+	pos := t.after(at) - 1
+	if pos < t.base {
+		return sample{}, false
+	}
+	return *t.get(pos), true
+}
+
+// remove takes the sample of an instant out.
+func (t *track) remove(at int64) {
+	if i := t.after(at) - 1 - t.base; i >= 0 && t.s[i].at == at {
+		t.s = append(t.s[:i], t.s[i+1:]...)
+	}
+}
+
+// recentMinutes is recent over whole minutes, whatever there is.
+func (t *track) recentMinutes(n int) (lean, bool) {
+	return t.recent(time.Duration(n)*time.Minute, math.MinInt64)
+}
+
 // cut drops samples older than before, but for one that still bounds the span after it. It moves
 // memory only when at least half can go.
 func (t *track) cut(before int64) {
