@@ -54,9 +54,10 @@ type Loop struct {
 	latest  atomic.Pointer[model.Snapshot]
 	dating  *dating // nil where the clock's labels are never wrong
 	health  health
-	told    time.Time     // when the last outlook was told, by the board's clock
-	telling time.Duration // how long it took
-	synced  time.Time     // when readings were last made safe, as the clock gave it: steps of wall time do not matter
+	told    time.Time        // when the last outlook was told, by the board's clock
+	telling time.Duration    // how long it took
+	later   <-chan time.Time // when to look again whether to tell; nil when nothing is held back
+	synced  time.Time        // when readings were last made safe, as the clock gave it: steps of wall time do not matter
 }
 
 // ask is a mark on its way to the loop.

@@ -35,6 +35,9 @@ func (l *Loop) Run(ctx context.Context, readings <-chan sensors.Reading) error {
 		case <-beat:
 			l.checkClock(ctx)
 			l.settle(ctx)
+		case <-l.later:
+			l.later = nil
+			l.settle(ctx)
 		}
 	}
 }
@@ -93,18 +96,16 @@ func (l *Loop) settle(ctx context.Context) {
 	if l.opts.Clock.Now().Sub(l.synced) >= l.opts.Flush {
 		l.flush(ctx)
 	}
-	if now := l.now(); l.due(now) {
+	now := l.now()
+	if now.Sub(l.latest.Load().Outlook.At) < l.opts.Tell {
+		return
+	}
+	switch rest := breath*l.telling - time.Since(l.told); {
+	case rest <= 0:
 		l.publish(now)
+	case l.later == nil:
+		l.later = time.After(rest) // perhaps nothing else comes by then
 	}
-}
-
-// due reports whether it is time to tell again.
-func (l *Loop) due(now time.Time) bool {
-	last := l.latest.Load()
-	if now.Sub(last.Outlook.At) < l.opts.Tell {
-		return false
-	}
-	return time.Since(l.told) >= breath*l.telling
 }
 
 // breath is how many times as long as the last outlook took the loop waits before the next one, so that
