@@ -16,6 +16,7 @@ type Polled struct {
 	Deadline time.Duration // how long one may take, in real time; 10 s when zero
 	Open     Opener
 	Limits   Limits // what is believable at its place
+	Correct  Correction
 }
 
 // Poller is the [Source] that asks the probes of one bus, one after the other and never two at once.
@@ -135,7 +136,7 @@ func (b *bus) poll(ctx context.Context, t *target) Reading {
 		return Failed(t.Name, o.at.UTC(), o.err)
 	}
 	r := Reading{Probe: t.Name, At: o.at.UTC()}
-	r.Temp, r.Humidity = t.judge.Judge(o.at, o.sample)
+	r.Temp, r.Humidity = t.Correct.apply(t.judge.Judge(o.at, o.sample))
 	switch f := doubt(r); f {
 	case NoFault:
 		b.succeeded(t)

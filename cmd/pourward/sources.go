@@ -25,7 +25,7 @@ func liveSources(c *config.Config, clock sensors.Clock, log *slog.Logger) []sens
 			out = append(out, b.poller)
 		}
 		b.poller.Probes = append(b.poller.Probes, sensors.Polled{
-			Name: p.Name, Every: p.Every, Open: withOffset(b.opener(p), p.OffsetK),
+			Name: p.Name, Every: p.Every, Open: b.opener(p), Correct: sensors.Correction{OffsetK: p.OffsetK},
 		})
 	}
 	return out
@@ -60,30 +60,4 @@ func (b *bus) opener(p config.Probe) sensors.Opener {
 		}
 		return chips.BME280(b.board, p.BME280.Address)(ctx)
 	}
-}
-
-// withOffset adds a calibration offset, K, to what a probe measures.
-func withOffset(open sensors.Opener, offsetK float64) sensors.Opener {
-	if offsetK == 0 {
-		return open
-	}
-	return func(ctx context.Context) (sensors.Probe, error) {
-		p, err := open(ctx)
-		if err != nil {
-			return nil, err
-		}
-		return offsetProbe{p, offsetK}, nil
-	}
-}
-
-// offsetProbe is a probe with its calibration.
-type offsetProbe struct {
-	sensors.Probe
-	k float64
-}
-
-func (p offsetProbe) Sense(ctx context.Context) (sensors.Sample, error) {
-	s, err := p.Probe.Sense(ctx)
-	s.TempC += p.k
-	return s, err
 }
