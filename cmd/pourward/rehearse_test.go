@@ -58,7 +58,7 @@ func rehearse(t *testing.T, o shopOptions) *rehearsal {
 func (r *rehearsal) get(t *testing.T, path string) string {
 	t.Helper()
 	w := httptest.NewRecorder()
-	r.pages.ServeHTTP(w, httptest.NewRequest(http.MethodGet, path, nil))
+	r.pages.ServeHTTP(w, httptest.NewRequest(http.MethodGet, "http://localhost"+path, nil))
 	require.Equal(t, http.StatusOK, w.Code, path)
 	return w.Body.String()
 }

@@ -16,6 +16,7 @@ import (
 	"pourward/alerts"
 	"pourward/cmd/pourward/internal/config"
 	"pourward/model"
+	"pourward/sensors"
 )
 
 // A kernel's folder of 1-Wire chips with one DS18B20 in it. The bytes at 25.0625 °C are those of the
@@ -78,6 +79,7 @@ func TestProbeThatVanishes(t *testing.T) {
 		require.NoError(t, err)
 		o, err := fromConfig(c, slog.New(slog.DiscardHandler))
 		require.NoError(t, err)
+		o.board, o.clock = nil, sensors.RealClock{} // the bubble's time; that since boot passes outside
 		var told notes
 		o.watch = func(_ *model.Snapshot, changes []alerts.Change) {
 			for _, c := range changes {
