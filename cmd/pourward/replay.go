@@ -21,61 +21,26 @@ as it goes, and tells what came of it. The file may be compressed with gzip.`
 
 // replayFlags are what a replay is told.
 type replayFlags struct {
-	opts      recorded.Options
-	unit      string
-	humidity  string
-	zoneName  string
-	zone      *time.Location
-	tempCol   string
-	humidCol  string
+	recording
 	marksFile string
 	until     string
-	every     time.Duration
 	quiet     bool
 }
 
 func replay(ctx context.Context, args []string, out, errs io.Writer) error {
 	var f replayFlags
 	fs := flags("replay", " FILE.csv", replayAbout, errs)
-	fs.StringVar(&f.opts.TimeColumn, "time", "time", "`column` with the time")
-	fs.StringVar(&f.opts.TimeLayout, "time-layout", "2006-01-02 15:04:05", "how times are written: an `example` of 2 January 2006 15:04:05, or unix")
-	fs.StringVar(&f.zoneName, "zone", "UTC", "time `zone` of times written without one, and of those told")
-	fs.StringVar(&f.tempCol, "temp", "temp", "`column` with the air temperature")
-	fs.StringVar(&f.unit, "temp-unit", "C", "its `unit`: C or F; times and temperatures are told in the same")
-	fs.StringVar(&f.humidCol, "humidity", "", "`column` with the relative humidity; none if left out")
-	fs.StringVar(&f.humidity, "humidity-unit", "%", "its `unit`: % or ratio")
+	f.recording.register(fs)
 	fs.StringVar(&f.marksFile, "marks", "", "CSV `file` of marks: at,mark,mold,place,material,...")
 	fs.StringVar(&f.until, "until", "", "stop at this `time`; the end of the file if left out")
-	fs.DurationVar(&f.every, "every", 10*time.Minute, "how far apart the readings should be")
-	fs.BoolVar(&f.opts.SkipBadRows, "skip-bad", false, "leave out rows that cannot be read, and count them")
 	fs.BoolVar(&f.quiet, "quiet", false, "tell only the outlook at the end")
 	if err := parse(fs, args, 1); err != nil {
 		return err
 	}
-	f.opts.Path = fs.Arg(0)
-	if err := f.settle(); err != nil {
+	if err := f.settle(fs.Arg(0)); err != nil {
 		return err
 	}
 	return f.run(ctx, out, errs)
-}
-
-// settle turns the flags into options.
-func (f *replayFlags) settle() (err error) {
-	if f.zone, err = time.LoadLocation(f.zoneName); err != nil {
-		return fmt.Errorf("-zone: %w; write for example Europe/Brussels", err)
-	}
-	f.opts.Zone = f.zone
-	units := map[string]recorded.TempUnit{"C": recorded.Celsius, "°C": recorded.Celsius, "F": recorded.Fahrenheit, "°F": recorded.Fahrenheit}
-	humidities := map[string]recorded.HumidityUnit{"%": recorded.Percent, "ratio": recorded.Ratio}
-	f.opts.TempUnit, f.opts.HumidityUnit = units[f.unit], humidities[f.humidity]
-	if f.opts.TempUnit == 0 {
-		return fmt.Errorf("-temp-unit: %q is neither C nor F", f.unit)
-	}
-	if f.opts.HumidityUnit == 0 {
-		return fmt.Errorf("-humidity-unit: %q is neither %% nor ratio", f.humidity)
-	}
-	f.opts.Probes = []recorded.Probe{{Name: "recorded", TempColumn: f.tempCol, HumidityColumn: f.humidCol}}
-	return nil
 }
 
 // replayPlace is the only place of a replay.
