@@ -60,7 +60,7 @@ func cannedOptions(snap *model.Snapshot) Options {
 				{Name: "PatchTacky", Severity: "critical", Summary: "Volute: the surface inhibits.", Since: hm(0, 17, 2)},
 			}
 		},
-		Shelf: material.Generic(), Zone: berlin(), Places: []string{"bench", "pattern", "warm box"},
+		Shelf: material.Generic(), Hosts: []string{"shop.test"}, Zone: berlin(), Places: []string{"bench", "pattern", "warm box"},
 		Now: thursday, ShopName: "Museum annex",
 	}
 }
@@ -74,7 +74,7 @@ func cannedTrace(_ context.Context, probe string, from, to time.Time) ([]Point, 
 		if day := math.Mod(h+240, 24); day > 9 && day < 11 {
 			continue
 		}
-		p := Point{At: t, TempC: 14.5 + 2.6*math.Sin((h-9)/24*2*math.Pi) + 0.3*math.Sin(h*1.7), Humidity: 0.66 - 0.09*math.Sin((h-9)/24*2*math.Pi)}
+		p := Point{At: t, TempC: 12.9 + 2.6*math.Sin((h-9)/24*2*math.Pi) + 0.3*math.Sin(h*1.7), Humidity: 0.66 - 0.09*math.Sin((h-9)/24*2*math.Pi)}
 		if day := math.Mod(h+240, 24); day > 3 && day < 5 {
 			p.Humidity = math.NaN()
 		}
@@ -87,6 +87,18 @@ func cannedTrace(_ context.Context, probe string, from, to time.Time) ([]Point, 
 		out = append(out, p)
 	}
 	return out, nil
+}
+
+// cannedAhead goes on from a temperature for three days: colder at night, less and less sure.
+func cannedAhead(tempC float64) []model.Reach {
+	var out []model.Reach
+	for k := range 73 {
+		at := thursday().Add(time.Duration(k)*time.Hour - 20*time.Second)
+		day := func(t time.Time) float64 { return 2.6 * math.Sin((t.Sub(hm(0, 0, 0)).Hours()-9)/24*2*math.Pi) }
+		likely, wide := tempC+day(at)-day(thursday()), 2.2*math.Sqrt(1-math.Exp(-float64(k)/12))
+		out = append(out, model.Reach{At: at, LowC: likely - wide, LikelyC: likely, HighC: likely + 0.8*wide})
+	}
+	return out
 }
 
 func band(earliest, likely, latest time.Time) model.Band {
@@ -106,6 +118,7 @@ func annex() *model.Snapshot {
 		{Name: "shelf", Probe: "shelf-1", TempC: 15.1, At: hm(0, 16, 5), Humidity: 0.6, DewPointC: math.NaN(), PourMinC: 18, PourMaxC: 32,
 			Pour: model.Fitness{Verdict: model.FitCannot, Reasons: []model.Reason{{Code: model.ReasonNoAir, Text: "No trusted reading of the air at shelf: look at the probe."}}}},
 	}
+	o.Places[0].Ahead, o.Places[1].Ahead, o.Places[2].Ahead = cannedAhead(14.2), cannedAhead(13.4), cannedAhead(22.8)
 	o.Probes = []model.ProbeOutlook{
 		{Name: "air-1", Place: "bench", Last: thursday().Add(-20 * time.Second), Every: 10 * time.Minute, TempC: 14.2, Humidity: 0.68},
 		{Name: "rubber-foil", Place: "pattern", Last: thursday().Add(-20 * time.Second), Every: 10 * time.Minute, TempC: 13.4, Humidity: math.NaN()},
@@ -127,9 +140,9 @@ func sourcesOf(name string) (cautions, sources []string) {
 		panic(err)
 	}
 	if m.Cures() {
-		return m.Cautions, []string{"reference time " + m.Demold.Source.String(), "activation energy " + m.Demold.EaFrom.String(), "lowest temperatures " + m.DoubtFrom.String()}
+		return m.Cautions, []string{"reference time: " + m.Demold.Source.String(), "activation energy: " + m.Demold.EaFrom.String(), "lowest temperatures: " + m.DoubtFrom.String()}
 	}
-	return m.Cautions, []string{"dry time " + m.Coat.Source.String()}
+	return m.Cautions, []string{"dry time: " + m.Coat.Source.String()}
 }
 
 func cannedStep(id int64, kind model.StepKind, name, title, of string, begun, ended time.Time, p model.Projection) model.Step {
@@ -181,7 +194,8 @@ func curing() model.MoldOutlook {
 		Next: "Let it cure.", NextAt: hm(1, 0, 7),
 	}
 	m.Marks = []model.Mark{
-		{ID: 4, Kind: model.Begun, Mold: "rosette", At: hm(-1, 9, 0), Entered: hm(-1, 9, 0), Title: "Rosette", Place: "bench", Surface: "pattern", Material: "platinum-slow"},
+		{ID: 4, Kind: model.Begun, Mold: "rosette", At: hm(-1, 9, 0), Entered: hm(-1, 9, 0), Title: "Rosette", Place: "bench", Surface: "pattern", Material: "platinum-slow",
+			Build: model.Build{RubberMM: 12.5, Pattern: "plaster", PatternMM: 60, Shell: "wood", ShellMM: 18}},
 		{ID: 5, Kind: model.CoatOn, Mold: "rosette", At: hm(0, 7, 30), Entered: hm(0, 7, 30), Material: "shellac"},
 		{ID: 6, Kind: model.CoatOn, Mold: "rosette", At: hm(0, 10, 20), Entered: hm(0, 10, 20), Material: "shellac"},
 		{ID: 7, Kind: model.ReleaseOn, Mold: "rosette", At: hm(0, 12, 50), Entered: hm(0, 12, 50), Material: "wax-naphtha"},

@@ -154,6 +154,24 @@ func TestValueScaleIsRoundAndWide(t *testing.T) {
 	})
 }
 
+// Labels of time lie inside the drawing and apart from each other, even where letters are largest.
+func TestTimeLabelsKeepApart(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		from := thursday().Add(-time.Duration(rapid.Int64Range(0, 100*24*3600).Draw(t, "ago")) * time.Second)
+		ts := timeScale{from: from, x0: rapid.SampledFrom([]float64{1, panelLeft}).Draw(t, "left"), x1: drawingWidth - 1}
+		ts.to = from.Add(time.Duration(rapid.Int64Range(60, 100*24*3600).Draw(t, "seconds")) * time.Second)
+		var d drawing
+		d.finish(ts, 100, cannedVoice())
+		end := 0.0
+		for _, tick := range d.Grid {
+			half := letter * float64(len(tick.Label)) / 2
+			require.GreaterOrEqual(t, tick.X-half, end, "%v", d.Grid)
+			end = tick.X + half
+		}
+		require.LessOrEqual(t, end, drawingWidth)
+	})
+}
+
 // The taper is full until the earliest, half at the likely and nothing at the latest time.
 func TestTaper(t *testing.T) {
 	ts := timeScale{from: hm(0, 12, 0), to: hm(0, 22, 0), x0: 0, x1: 100}
@@ -226,4 +244,11 @@ func TestGate(t *testing.T) {
 	v.unit = Fahrenheit
 	p.PourMaxC = 32
 	require.Equal(t, "64", v.gateOf(p).MinWord) // 18 °C is 64.4 °F
+}
+
+func number(t *testing.T, s string) float64 {
+	t.Helper()
+	x, err := strconv.ParseFloat(s, 64)
+	require.NoError(t, err)
+	return x
 }

@@ -16,6 +16,7 @@ type entry struct {
 	Kind, Mold, At, Corrects        string
 	Title, Place, Surface, Material string
 	Of, Found, Note                 string
+	built                                  // begun
 	Seen                            string // newest mark of the mold when the form was made; empty = not from a form of ours
 }
 
@@ -25,6 +26,7 @@ func entryOf(form url.Values) entry {
 		Kind: get("kind"), Mold: get("mold"), At: get("at"), Corrects: get("corrects"),
 		Title: get("title"), Place: get("place"), Surface: get("surface"), Material: get("material"),
 		Of: get("of"), Found: get("found"), Note: get("note"), Seen: get("seen"),
+		built: built{get("rubber_mm"), get("pattern"), get("pattern_mm"), get("shell"), get("shell_mm")},
 	}
 }
 
@@ -44,6 +46,9 @@ func (e entry) mark(now time.Time, zone *time.Location, known *model.MoldOutlook
 		return model.Mark{}, err
 	}
 	if m.At, err = e.when(now, zone, m.Corrects, known); err != nil {
+		return model.Mark{}, err
+	}
+	if m.Build, err = e.build(kind); err != nil {
 		return model.Mark{}, err
 	}
 	if err := nameMold(&m); err != nil {
@@ -90,7 +95,7 @@ func nameMold(m *model.Mark) error {
 	switch m.Mold {
 	case "":
 		return fmt.Errorf("the mold needs a name: say what it is a mold of")
-	case "new", ".", "..":
+	case ".", "..": // browsers take them out of addresses
 		return fmt.Errorf("%q cannot be the name of a mold: choose another one", m.Mold)
 	}
 	return nil

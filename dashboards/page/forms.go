@@ -23,6 +23,8 @@ type markForm struct {
 	MaterialIs string // label
 	Places     []option
 	Surfaces   []option
+	Patterns   []option // what the pattern may be made of
+	Shells     []option // what may lie on the rubber
 	Subjects   []option
 	Cautions   []caution
 	Complaint  string
@@ -113,6 +115,7 @@ func (s *site) form(e entry, m *model.MoldOutlook) markForm {
 		f.Begins, f.Submit, f.MaterialIs = true, "Begin this mold", "Rubber, resin or plaster planned"
 		f.Materials = s.materials(e.Material, "not decided yet", material.Rubber, material.Resin, material.Plaster)
 		f.Places, f.Surfaces = s.places(e.Place, ""), s.places(e.Surface, "no probe on the pattern")
+		f.Patterns, f.Shells = buildMaterials(e.Pattern, "not told"), buildMaterials(e.Shell, "nothing")
 	case model.CoatOn:
 		f.Legend, f.Submit, f.MaterialIs = "Seal coat on", "The coat is on", "Sealer"
 		f.Materials = s.materials(e.Material, "", material.Sealer)
@@ -273,7 +276,7 @@ func (s *site) showBegin(w http.ResponseWriter, r *http.Request, status int, fai
 	if failed != nil {
 		e = failed.entry
 	}
-	view := beginView{s.frame(v, snap, "Begin a mold", "/molds/new"), s.form(e, nil)}
+	view := beginView{s.frame(v, snap, "Begin a mold", beginPath), s.form(e, nil)}
 	if failed != nil {
 		view.Complaint = failed.complaint
 	}

@@ -90,7 +90,7 @@ func allPages(t *testing.T) map[string]string {
 	t.Helper()
 	h := New(cannedOptions(annex()))
 	out := map[string]string{}
-	for _, path := range []string{"/", "/molds/new", "/molds/frieze-left", "/molds/rosette", "/molds/corner", "/molds/bracket", "/molds/volute",
+	for _, path := range []string{"/", "/begin", "/molds/frieze-left", "/molds/rosette", "/molds/corner", "/molds/bracket", "/molds/volute",
 		"/molds/finial", "/places/bench", "/places/shelf?span=7d", "/nowhere", "/molds/none"} {
 		out[path] = get(t, h, path).Body.String()
 	}

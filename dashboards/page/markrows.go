@@ -12,6 +12,7 @@ import (
 type markRow struct {
 	ID                int64
 	When, What, Note  string
+	Build             string // what the mold is made of, where it was told
 	About             string // number, and how it came in
 	Correct, Withdraw markForm
 }
@@ -20,7 +21,7 @@ type markRow struct {
 func (s *site) markRows(v voice, m *model.MoldOutlook, failed *attempt) []markRow {
 	out := make([]markRow, 0, len(m.Marks))
 	for _, mark := range slices.Backward(m.Marks) {
-		row := markRow{ID: mark.ID, When: v.at(mark.At), What: s.markTitle(mark), Note: mark.Note}
+		row := markRow{ID: mark.ID, When: v.at(mark.At), What: s.markTitle(mark), Note: mark.Note, Build: sentence(buildWords(mark.Build))}
 		row.About = fmt.Sprintf("mark %d", mark.ID)
 		if late := mark.Entered.Sub(mark.At); late > lateAfter {
 			row.About += ", entered " + v.near(mark.Entered, mark.At)
@@ -54,7 +55,7 @@ func typedOf(v voice, m model.Mark) entry {
 	return entry{
 		Kind: string(m.Kind), Mold: m.Mold, Corrects: strconv.FormatInt(m.ID, 10), At: m.At.In(v.zone).Format(stamp),
 		Title: m.Title, Place: m.Place, Surface: m.Surface, Material: m.Material,
-		Of: string(m.Of), Found: string(m.Found), Note: m.Note, Seen: strconv.FormatInt(m.ID, 10),
+		Of: string(m.Of), Found: string(m.Found), Note: m.Note, Seen: strconv.FormatInt(m.ID, 10), built: builtOf(m.Build),
 	}
 }
 

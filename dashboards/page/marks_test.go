@@ -72,7 +72,7 @@ func TestBadMarks(t *testing.T) {
 		"ay how it was found":                 {"kind": {"checked"}, "mold": {"rosette"}, "of": {"cup"}},
 		"is not the number of a mark":         {"kind": {"withdrawn"}, "mold": {"rosette"}, "corrects": {"-3"}},
 		"he mold needs a name":                {"kind": {"begun"}, "title": {"…"}},
-		"cannot be the name of a mold":        {"kind": {"begun"}, "mold": {"new"}},
+		"cannot be the name of a mold":        {"kind": {"begun"}, "mold": {".."}},
 	} {
 		h, k := withKeeper()
 		w := post(t, h, "/marks", form, nil)
@@ -130,6 +130,28 @@ func TestMoldIsBegunByItsTitle(t *testing.T) {
 	w = get(t, h, w.Header().Get("Location"))
 	require.Equal(t, http.StatusOK, w.Code, "the outlook may follow a moment later")
 	require.Contains(t, w.Body.String(), "Recorded as mark 101. The outlook of this mold follows in a moment.")
+}
+
+// No name is taken up by the page's own addresses: "new" and "begin" are molds like any other.
+func TestEveryNameOfAMoldIsReachable(t *testing.T) {
+	for _, name := range []string{"new", "begin", "marks", "assets", "a/b", "%2e", "…"} {
+		snap := annex()
+		snap.Outlook.Molds[1].Name = name
+		k := &keeper{}
+		o := cannedOptions(snap)
+		o.Record = k.record
+		h := New(o)
+		w := get(t, h, moldPath(name))
+		require.Equal(t, http.StatusOK, w.Code, name)
+		require.Contains(t, w.Body.String(), "<h1>Rosette</h1>", name)
+		require.Equal(t, http.StatusSeeOther, post(t, h, "/marks", url.Values{"kind": {"begun"}, "mold": {name}}, nil).Code, name)
+		require.Equal(t, name, k.marks[0].Mold)
+	}
+	for _, name := range []string{".", ".."} { // RFC 3986 section 5.2.4: dot segments are taken out of an address
+		h, k := withKeeper()
+		require.Equal(t, http.StatusUnprocessableEntity, post(t, h, "/marks", url.Values{"kind": {"begun"}, "mold": {name}}, nil).Code)
+		require.Empty(t, k.marks)
+	}
 }
 
 // A correction that leaves the time alone keeps the instant, milliseconds and repeated hours included.

@@ -49,6 +49,10 @@ type Options struct {
 	// Alerts returns the alerts raised now. Nil shows none.
 	Alerts func() []Alert
 
+	// Hosts are the names the page answers to besides localhost, names ending in .localhost and any IP
+	// address, without port. A request for another one gets 421.
+	Hosts []string
+
 	Shelf    *material.Shelf  // materials the forms offer
 	Zone     *time.Location   // of every time shown and typed; nil = UTC
 	Unit     Unit             // for visitors who have not chosen
@@ -58,16 +62,20 @@ type Options struct {
 	ShopName string           // heading of the page; empty = "Shop"
 }
 
+// beginPath is where a mold is begun. It is not below /molds/, where a mold of that name would be.
+const beginPath = "/begin"
+
 // maxBody is the largest request body read, in bytes.
 const maxBody = 64 << 10
 
-// New returns the handler of the whole page. It sets its own security headers, refuses requests that
-// change anything from other origins, and changes nothing on GET.
+// New returns the handler of the whole page. It sets its own security headers, refuses requests for
+// hosts that are none of its own and requests that change anything from other origins, and changes
+// nothing on GET.
 func New(opts Options) http.Handler {
 	s := newSite(withDefaults(opts))
 	mux := http.NewServeMux()
 	mux.HandleFunc("GET /{$}", s.now)
-	mux.HandleFunc("GET /molds/new", s.begin)
+	mux.HandleFunc("GET "+beginPath, s.begin)
 	mux.HandleFunc("GET /molds/{name}", s.mold)
 	mux.HandleFunc("GET /places/{name}", s.place)
 	mux.HandleFunc("GET /snapshot.json", s.snapshotJSON)
@@ -78,7 +86,7 @@ func New(opts Options) http.Handler {
 
 	guard := http.NewCrossOriginProtection()
 	guard.SetDenyHandler(http.HandlerFunc(s.denied))
-	return withHeaders(guard.Handler(http.MaxBytesHandler(mux, maxBody)))
+	return withHeaders(s.onlyOwnHosts(guard.Handler(http.MaxBytesHandler(mux, maxBody))))
 }
 
 func withDefaults(o Options) Options {

@@ -17,8 +17,9 @@ type panel struct {
 	Frame         box
 	Ticks         []tick
 	Guides        []guide
+	Fans          []fan
 	Lines         []traceLine
-	Empty         string // said instead of lines where there is nothing to draw
+	Empty         string // said where there is nothing to draw
 }
 
 // guide is a limit drawn across a panel.
@@ -30,11 +31,12 @@ type guide struct {
 // traceLine is one measured line.
 type traceLine struct{ Class, Name, D string }
 
-// track is what one probe recorded, cut at its gaps.
+// track is what one probe recorded, to be cut at its gaps, and how it may go on.
 type track struct {
 	class, name string
 	points      []Point
 	gap         time.Duration
+	ahead       foretold // within the drawing; nil where nothing is told
 }
 
 func newTrack(class, name string, points []Point, every time.Duration) track {
@@ -44,7 +46,7 @@ func newTrack(class, name string, points []Point, every time.Duration) track {
 const (
 	tempHeight     = 132.0
 	humidityHeight = 84.0
-	panelHead      = 24.0
+	panelHead      = 25.0
 )
 
 // tempPanel draws the temperatures of tracks; window, where known, is the range to pour in.
@@ -58,6 +60,9 @@ func (v voice) tempPanel(tracks []track, window *model.PlaceOutlook, ts timeScal
 		if l, h, ok := extent(cut[i]); ok {
 			lo, hi = min(lo, l), max(hi, h)
 		}
+		if l, h, ok := t.ahead.extent(); ok {
+			lo, hi = min(lo, v.scaled(l)), max(hi, v.scaled(h))
+		}
 	}
 	if lo > hi {
 		p.Empty = "no temperature was recorded in this time"
@@ -66,6 +71,9 @@ func (v voice) tempPanel(tracks []track, window *model.PlaceOutlook, ts timeScal
 	y := newValueScale(lo, hi, v.scaled(5)-v.scaled(0), p.Frame.Y, p.Frame.Y+p.Frame.H)
 	p.Ticks = y.ticks()
 	for i, t := range tracks {
+		if t.ahead != nil {
+			p.Fans = append(p.Fans, fanOf(t.ahead, ts, func(tempC float64) float64 { return y.y(v.scaled(tempC)) }))
+		}
 		p.Lines = append(p.Lines, traceLine{t.class, t.name, tracePath(cut[i], ts, y.y)})
 	}
 	if window != nil {
@@ -87,13 +95,16 @@ func (v voice) humidityPanel(t track, ts timeScale, top float64) panel {
 	p.Ticks = y.ticks()
 	p.Lines = []traceLine{{t.class, t.name, tracePath(cut, ts, y.y)}}
 	p.limit(y, 85, "damp above")
+	if now := ts.x(v.now); ts.x1-now > 110 {
+		p.Empty, p.MidX = "not forecast", tenth((now+ts.x1)/2)
+	}
 	return p
 }
 
 func newPanel(title string, ts timeScale, top, height float64) panel {
 	f := box{ts.x0, tenth(top + panelHead), ts.x1 - ts.x0, height}
 	return panel{
-		Title: title, TitleY: tenth(top + 16), Frame: f, TickX: f.X - 4, GuideX: f.X + 4,
+		Title: title, TitleY: tenth(top + 17), Frame: f, TickX: f.X - 4, GuideX: f.X + 4,
 		MidX: tenth(f.X + f.W/2), MidY: tenth(f.Y + f.H/2 + 5),
 	}
 }
@@ -118,11 +129,12 @@ func (d *drawing) hang(ts timeScale, v voice, panels ...panel) {
 
 // traceWords says what the trace of a place shows.
 func (v voice) traceWords(name string, t track, ts timeScale) string {
-	text := name + ", " + v.at(ts.from) + " to " + v.at(ts.to) + ": "
+	to := earlier(ts.to, v.now)
+	text := name + ", " + v.at(ts.from) + " to " + v.at(to) + ": "
 	temps := runs(t.points, ofTemp, t.gap)
 	lo, hi, ok := extent(temps)
 	if !ok {
-		return text + "no temperature was recorded."
+		return text + "no temperature was recorded." + v.aheadWords(t.ahead)
 	}
 	last := temps[len(temps)-1]
 	final := last[len(last)-1]
@@ -132,7 +144,7 @@ func (v voice) traceWords(name string, t track, ts timeScale) string {
 	} else {
 		text += " No humidity was recorded."
 	}
-	return text + v.gapWords(gapsIn(temps, ts.from, earlier(ts.to, v.now), t.gap))
+	return text + v.gapWords(gapsIn(temps, ts.from, to, t.gap)) + v.aheadWords(t.ahead)
 }
 
 // gapWords names the stretches without a temperature, the first few by their times.

@@ -30,29 +30,21 @@ func (s *site) trackOf(ctx context.Context, class, name string, o *model.Outlook
 	return newTrack(class, name, points, every), true
 }
 
-// timeLine draws a mold's steps and, over the same time, what was measured at its pattern and around.
+// timeLine draws a mold's steps and, over the same time, what was measured at its pattern and around,
+// and how the one it is reckoned with may go on.
 func (s *site) timeLine(r *http.Request, v voice, o *model.Outlook, m *model.MoldOutlook, view *moldView) {
 	view.Time = v.section(m, true)
-	ts := timeScale{x0: 38, x1: drawingWidth - 1}
+	ts := timeScale{x0: panelLeft, x1: drawingWidth - 1}
 	ts.from, ts.to = v.stretch(m)
-	to := earlier(ts.to, v.now)
-
 	if s.opts.Trace == nil {
 		return
 	}
-	var tracks []track
-	for _, at := range []struct{ class, name, place string }{{"pattern", "at the pattern", m.Surface}, {"around", "in the air", m.Place}} {
-		p, ok := o.Place(at.place)
-		if !ok || p.Probe == "" || (at.class == "around" && m.Surface == m.Place) {
-			continue
-		}
-		t, ok := s.trackOf(r.Context(), at.class, at.name, o, p.Probe, ts.from, to)
-		if !ok {
-			view.NoTrace = noRecord
-		}
-		tracks = append(tracks, t)
+	tracks, ok := s.tracksOf(r.Context(), v, o, m, ts)
+	if !ok {
+		view.NoTrace = noRecord
+		return
 	}
-	if len(tracks) == 0 || view.NoTrace != "" {
+	if len(tracks) == 0 {
 		return
 	}
 	var window *model.PlaceOutlook
@@ -61,27 +53,71 @@ func (s *site) timeLine(r *http.Request, v voice, o *model.Outlook, m *model.Mol
 	}
 	panel := v.tempPanel(tracks, window, ts, view.Time.GridEnd+2)
 	view.Time.hang(ts, v, panel)
-	view.Lines = panel.Lines
-	view.Table = v.table("Measured "+tracks[0].name, tracks[0].points, ts.from, to)
-	view.Time.Label += " " + v.traceWords("Temperature "+tracks[0].name, tracks[0], ts)
+	view.Lines, view.Fan = panel.Lines, len(panel.Fans) > 0
+	view.Table = v.table("Measured "+tracks[0].name, tracks[0], ts.from, earlier(ts.to, v.now))
+	for i, t := range tracks {
+		if i == 0 {
+			view.Time.Label += " " + v.traceWords("Temperature "+t.name, t, ts)
+			continue
+		}
+		view.Time.Label += v.aheadWords(t.ahead)
+		if t.ahead != nil {
+			view.Table.AheadOf, view.Table.Ahead = t.name, v.aheadRows(t.ahead)
+		}
+	}
 }
 
-// placeTrace draws what was measured at a place.
+// tracksOf reads what was measured at a mold's pattern, then around it. The first of them that was looked
+// ahead of carries the forecast: it is what the mold was reckoned with. ok is false where the record
+// cannot be read.
+func (s *site) tracksOf(ctx context.Context, v voice, o *model.Outlook, m *model.MoldOutlook, ts timeScale) (tracks []track, ok bool) {
+	told := false
+	for _, at := range []struct{ class, name, place string }{{"pattern", "at the pattern", m.Surface}, {"around", "in the air", m.Place}} {
+		p, known := o.Place(at.place)
+		if !known || p.Probe == "" || (at.class == "around" && m.Surface == m.Place) {
+			continue
+		}
+		t, ok := s.trackOf(ctx, at.class, at.name, o, p.Probe, ts.from, earlier(ts.to, v.now))
+		if !ok {
+			return nil, false
+		}
+		if !told {
+			t.ahead = foretold(p.Ahead).within(ts.from, ts.to)
+			told = t.ahead != nil
+		}
+		tracks = append(tracks, t)
+	}
+	return tracks, true
+}
+
+// placeTrace draws what was measured at a place, and how it may go on.
 func (s *site) placeTrace(r *http.Request, v voice, o *model.Outlook, p model.PlaceOutlook, back time.Duration, view *placePage) {
-	ts := timeScale{from: v.now.Add(-back), to: v.now, x0: 38, x1: drawingWidth - 1}
+	ts := timeScale{from: v.now.Add(-back), to: v.now, x0: panelLeft, x1: drawingWidth - 1}
 	if s.opts.Trace == nil {
 		view.NoTrace = "No record of readings is kept here."
 		return
 	}
-	t, ok := s.trackOf(r.Context(), "pattern", "here", o, p.Probe, ts.from, ts.to)
+	t, ok := s.trackOf(r.Context(), "pattern", "here", o, p.Probe, ts.from, v.now)
 	if !ok {
 		view.NoTrace = noRecord
 		return
 	}
-	temp := v.tempPanel([]track{t}, &p, ts, 0)
-	damp := v.humidityPanel(t, ts, temp.Frame.Y+temp.Frame.H+4)
-	view.Time = drawing{W: drawingWidth, Big: true, GridTop: temp.Frame.Y, Label: v.traceWords(view.Place.Name, t, ts)}
-	view.Time.hang(ts, v, temp, damp)
-	view.Time.Now = nil // the right edge is now
-	view.Table = v.table("Lowest and highest measured", t.points, ts.from, ts.to)
+	if n := len(p.Ahead); n > 0 { // as far ahead as back
+		ts.to = later(v.now, earlier(p.Ahead[n-1].At, v.now.Add(back)))
+		t.ahead = foretold(p.Ahead).within(ts.from, ts.to)
+	}
+	window, panels := &p, []panel(nil)
+	if view.Place.Surface != nil {
+		window = nil // the air decides, and a surface has no humidity
+	}
+	panels = append(panels, v.tempPanel([]track{t}, window, ts, 0))
+	if view.Place.Surface == nil {
+		panels = append(panels, v.humidityPanel(t, ts, panels[0].Frame.Y+panels[0].Frame.H+4))
+	}
+	view.Time = drawing{W: drawingWidth, Big: true, GridTop: panels[0].Frame.Y, Label: v.traceWords(view.Place.Name, t, ts)}
+	view.Time.hang(ts, v, panels...)
+	if view.Fan = t.ahead != nil; !view.Fan {
+		view.Time.Now = nil // the right edge is now
+	}
+	view.Table = v.table("Lowest and highest measured", t, ts.from, v.now)
 }

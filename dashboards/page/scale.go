@@ -39,12 +39,13 @@ func tickSteps() []float64 {
 	return []float64{1. / 12, 1. / 6, 0.25, 0.5, 1, 2, 3, 6, 12, 24, 48, 96, 168, 336, 672}
 }
 
-// ticks are at most most labels at round local times, or three more where they are days. Midnight carries the name of its day.
+// ticks are at most most labels at round local times, or three more where they are names of days. Midnight
+// carries the name of its day.
 func (s timeScale) ticks(v voice, most int) []tick {
 	hours := s.to.Sub(s.from).Hours()
 	step := 0.0
 	for _, h := range tickSteps() {
-		if h == 24 {
+		if h == 24 && hours <= 7*24 {
 			most += 3 // names of days are short
 		}
 		if step = h; hours/h <= float64(most) {
@@ -130,7 +131,16 @@ type pen struct{ strings.Builder }
 
 func (p *pen) move(x, y float64) { p.to('M', x, y) }
 func (p *pen) line(x, y float64) { p.to('L', x, y) }
-func (p *pen) close()            { p.WriteByte('Z') }
+
+// draw moves there first, then goes on with a line.
+func (p *pen) draw(first bool, x, y float64) {
+	if first {
+		p.move(x, y)
+		return
+	}
+	p.line(x, y)
+}
+func (p *pen) close() { p.WriteByte('Z') }
 
 func (p *pen) to(verb byte, x, y float64) {
 	p.WriteByte(verb)

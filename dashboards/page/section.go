@@ -43,9 +43,11 @@ type layer struct {
 type nowLine struct{ X, Top, End, LabelX, TextY float64 }
 
 const (
-	drawingWidth = 360.0 // units; one unit is about a pixel on a phone
-	nowRow       = 17.0  // height of the word above the plumb line
-	axisRow      = 21.0  // height of the labels below
+	drawingWidth = 360.0 // units; one unit is about a pixel on a phone, less on the smallest
+	panelLeft    = 42.0  // room for the values left of a panel
+	letter       = 9.0   // units a letter takes, where the style sheet writes the largest
+	nowRow       = 18.0  // height of the word above the plumb line
+	axisRow      = 22.0  // height of the labels below
 )
 
 // thickness of what a section shows.
@@ -78,7 +80,7 @@ func (t thickness) of(k model.StepKind) float64 {
 func (v voice) section(m *model.MoldOutlook, big bool) drawing {
 	ts := timeScale{x0: 1, x1: drawingWidth - 1}
 	if big {
-		ts.x0 = 38
+		ts.x0 = panelLeft
 	}
 	ts.from, ts.to = v.stretch(m)
 	d := drawing{W: drawingWidth, Label: v.sectionWords(m), Big: big, GridTop: nowRow}
@@ -124,16 +126,16 @@ func countSteps(m *model.MoldOutlook) (coats, cups int) {
 func (d *drawing) finish(ts timeScale, end float64, v voice) {
 	d.GridEnd, d.LabelY, d.H = tenth(end), tenth(end+axisRow-5), tenth(end+axisRow)
 	d.Grid = nil
-	margin := 20.0 // so that no label is cut
 	for _, t := range ts.ticks(v, 5) {
-		if t.X >= ts.x0+margin && t.X <= ts.x1-margin {
+		half := letter * float64(len(t.Label)) / 2 // so that no label is cut
+		if t.X-half >= min(ts.x0, half) && t.X+half <= drawingWidth {
 			d.Grid = append(d.Grid, t)
 		}
 	}
 	d.Now = nil
 	if ts.holds(v.now) {
 		x := tenth(ts.x(v.now))
-		d.Now = &nowLine{X: x, Top: nowRow, End: tenth(end), LabelX: min(drawingWidth-18, max(18, x)), TextY: nowRow - 4}
+		d.Now = &nowLine{X: x, Top: nowRow, End: tenth(end), LabelX: min(drawingWidth-20, max(20, x)), TextY: nowRow - 4}
 	}
 }
 
@@ -201,7 +203,6 @@ func wetEnd(s model.Step, ts timeScale, x1 float64) float64 {
 
 // place puts the name before the layer where there is room, else behind what is filled, else inside.
 func (l *layer) place(ts timeScale, wet float64) {
-	const letter = 7.5 // units a letter takes
 	need := letter*float64(len(l.Name)) + 10
 	l.LabelY = tenth(l.Body.Y + l.Body.H/2 + 4.5)
 	switch {

@@ -82,7 +82,7 @@ func TestOversizedAndForeignBodies(t *testing.T) {
 
 func TestGetChangesNothing(t *testing.T) {
 	h, k := withKeeper()
-	for _, path := range []string{"/", "/marks?kind=poured&mold=corner", "/unit?unit=F", "/molds/new?kind=begun&title=x", "/molds/corner?marked=5", "/places/bench"} {
+	for _, path := range []string{"/", "/marks?kind=poured&mold=corner", "/unit?unit=F", "/begin?kind=begun&title=x", "/molds/corner?marked=5", "/places/bench"} {
 		w := get(t, h, path)
 		require.Empty(t, w.Header().Values("Set-Cookie"), path)
 	}
@@ -141,7 +141,7 @@ func TestStaleAndTroubledShopsSaySo(t *testing.T) {
 		require.Equal(t, http.StatusServiceUnavailable, get(t, h, path).Code, path)
 	}
 	require.Contains(t, get(t, h, "/").Body.String(), "The shop has not told anything yet.")
-	require.Equal(t, http.StatusServiceUnavailable, get(t, New(Options{}), "/").Code)
+	require.Equal(t, http.StatusServiceUnavailable, get(t, New(Options{Hosts: []string{"shop.test"}}), "/").Code)
 }
 
 func TestRecordThatCannotBeRead(t *testing.T) {

@@ -35,7 +35,7 @@ func (s *site) now(w http.ResponseWriter, r *http.Request) {
 		view.Alerts = v.alerts(s.opts.Alerts())
 	}
 	for _, p := range o.Places {
-		view.Places = append(view.Places, v.place(p))
+		view.Places = append(view.Places, v.place(o, p))
 	}
 	for i := range o.Molds {
 		c := s.card(v, &o.Molds[i])
@@ -91,6 +91,7 @@ type moldView struct {
 	Poured       bool
 	Time         drawing
 	Lines        []traceLine // named in the legend
+	Fan          bool        // a forecast is drawn
 	Cautions     []string    // of the open steps, each once
 	Steps        []stepView
 	Table        rowsView
@@ -177,6 +178,7 @@ type placePage struct {
 	Span    string // "24h" or "7d"
 	Spans   []spanLink
 	Time    drawing
+	Fan     bool // a forecast is drawn
 	Table   rowsView
 	NoTrace string
 }
@@ -197,7 +199,7 @@ func (s *site) place(w http.ResponseWriter, r *http.Request) {
 		s.message(w, r, http.StatusNotFound, "No such place", fmt.Sprintf("No place is called %q.", r.PathValue("name")))
 		return
 	}
-	view := placePage{Place: v.place(p), Span: "24h"}
+	view := placePage{Place: v.place(snap.Outlook, p), Span: "24h"}
 	back := 24 * time.Hour
 	if r.URL.Query().Get("span") == "7d" {
 		view.Span, back = "7d", 7*24*time.Hour

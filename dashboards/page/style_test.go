@@ -121,6 +121,36 @@ func TestTargetsAndText(t *testing.T) {
 	require.Contains(t, css, "prefers-color-scheme: dark")
 }
 
+// Labels in drawings shrink with them. They are at least 12 px high on a screen 320 px wide, and where
+// they are made smaller again because the screen is wider.
+func TestLabelsInDrawings(t *testing.T) {
+	css := stylesheet(t)
+	small, wide, found := strings.Cut(css, "@media (min-width: 24rem) {")
+	require.True(t, found)
+	require.Contains(t, small, "main, .bar, .foot { max-width: 44rem; margin-inline: auto; padding-inline: 1rem; }")
+	require.Contains(t, small, ".mold .drawing { margin: .6rem -1rem .25rem; width: calc(100% + 2rem); }", "drawings reach to the edge of a card")
+	require.Contains(t, wide, ".mold .drawing { margin-inline: 0; width: 100%; }")
+	require.Contains(t, wide, `.placerow { grid-template: "where gate" auto "big why" auto / 7.2rem 1fr; }`)
+
+	const rem, smallest, breakpoint = 18.0, 320.0, 384.0 // px; the breakpoint is 24 times the 16 px of the browser
+	size := func(css, selector string) float64 {
+		m := regexp.MustCompile(regexp.QuoteMeta(selector) + ` \{[^}]*font-size: ([\d.]+)px`).FindStringSubmatch(css)
+		require.NotNil(t, m, selector)
+		px, err := strconv.ParseFloat(m[1], 64)
+		require.NoError(t, err)
+		return px
+	}
+	page := func(screen float64) float64 { return (screen - 2*rem) / drawingWidth }
+	require.GreaterOrEqual(t, page(smallest)*size(small, ".drawing text"), 12.0)
+	require.GreaterOrEqual(t, page(smallest)*size(small, ".drawing .limit"), 12.0)
+	require.GreaterOrEqual(t, (smallest-2*rem)/gateWidth*size(small, ".gate text"), 12.0)
+	card := (breakpoint - 4*rem) / drawingWidth
+	require.GreaterOrEqual(t, card*size(wide, ".drawing text"), 12.0)
+	require.GreaterOrEqual(t, page(breakpoint)*size(wide, ".drawing .limit"), 12.0)
+	gate := (breakpoint - 2*rem - (7.2+0.75)*rem) / gateWidth
+	require.GreaterOrEqual(t, gate*size(small, ".gate text"), 12.0)
+}
+
 func TestScriptIsSmall(t *testing.T) {
 	data, err := assetFiles.ReadFile("assets/refresh.js")
 	require.NoError(t, err)

@@ -155,34 +155,49 @@ type rowsView struct {
 	Caption string
 	Damp    bool // humidity is measured
 	Rows    []row
+	AheadOf string // place the forecast is for, such as "in the air"
+	Ahead   []aheadRow
 }
 
-// tableSteps are the spans a row of a trace table may cover.
-func tableSteps() []time.Duration {
+// tableStep is the span a row of a table covers so that there are at most most of them, as far as steps
+// of up to a week allow.
+func tableStep(span time.Duration, most int) time.Duration {
 	h := time.Hour
-	return []time.Duration{h / 6, h / 2, h, 2 * h, 3 * h, 6 * h, 12 * h, 24 * h, 48 * h, 168 * h}
-}
-
-// table sums points up in at most about thirty rows.
-func (v voice) table(caption string, points []Point, from, to time.Time) rowsView {
-	step := tableSteps()[0]
-	for _, step = range tableSteps() {
-		if to.Sub(from) <= 30*step {
+	step := h / 6
+	for _, step = range []time.Duration{h / 6, h / 2, h, 2 * h, 3 * h, 6 * h, 12 * h, 24 * h, 48 * h, 168 * h} {
+		if span <= time.Duration(most)*step {
 			break
 		}
 	}
-	out := rowsView{Caption: caption}
-	_, _, out.Damp = extent(runs(points, ofHumidity, math.MaxInt64))
+	return step
+}
+
+// roundTimes lists the instants between two others that are whole steps by the shop's clock.
+func (v voice) roundTimes(from, to time.Time, step time.Duration) []time.Time {
 	_, offset := from.In(v.zone).Zone()
-	shift := time.Duration(offset) * time.Second // rows begin at round times of the shop's clock
-	edge, i := from.Add(shift).Truncate(step).Add(-shift), 0
-	for begin := from; begin.Before(to); begin = edge {
-		edge = edge.Add(step)
-		end, first := earlier(edge, to), i
-		for i < len(points) && points[i].At.Before(end) {
+	shift := time.Duration(offset) * time.Second
+	var out []time.Time
+	for t := from.Add(shift).Truncate(step).Add(step - shift); t.Before(to); t = t.Add(step) {
+		out = append(out, t)
+	}
+	return out
+}
+
+// table sums a track up in at most about thirty rows.
+func (v voice) table(caption string, t track, from, to time.Time) rowsView {
+	out := rowsView{Caption: caption, AheadOf: t.name, Ahead: v.aheadRows(t.ahead)}
+	_, _, out.Damp = extent(runs(t.points, ofHumidity, math.MaxInt64))
+	if !from.Before(to) {
+		return out
+	}
+	begin, i := from, 0
+	for _, end := range append(v.roundTimes(from, to, tableStep(to.Sub(from), 30)), to) {
+		first := i
+		for i < len(t.points) && t.points[i].At.Before(end) {
 			i++
 		}
-		out.Rows = append(out.Rows, v.row(points[first:i], begin, end))
+		out.Rows = append(out.Rows, v.row(t.points[first:i], begin, end))
+		begin = end
 	}
 	return out
 }

@@ -45,13 +45,15 @@ type placeView struct {
 	Short               string // why not, in a few words
 	Gate                *gate
 	Fit                 fitView
+	Surface             *surfaceView // instead of gate and verdict, where the place is no air to pour in
 }
 
-func (v voice) place(p model.PlaceOutlook) placeView {
+func (v voice) place(o *model.Outlook, p model.PlaceOutlook) placeView {
 	out := placeView{
 		Name: capital(p.Name), Href: placePath(p.Name), Known: p.Known,
 		Temp: v.temp(p.TempC), Humidity: v.humidity(p.Humidity), Dew: v.temp(p.DewPointC), Fit: fitOf(p.Pour), Gate: v.gateOf(p),
 	}
+	out.Surface = v.surface(o, p)
 	if p.PourMaxC > p.PourMinC {
 		out.Window = v.temp(p.PourMinC) + " to " + v.temp(p.PourMaxC)
 	}

@@ -30,6 +30,15 @@ type wirePlace struct {
 	PourMinC  *float64    `json:"pour_min_c"`
 	PourMaxC  *float64    `json:"pour_max_c"`
 	Pour      wireFitness `json:"pour"`
+	Ahead     []wireReach `json:"ahead"` // empty where no open mold needed it
+}
+
+// wireReach is what the temperature may be: one in ten is lower than low_c, one in ten higher than high_c.
+type wireReach struct {
+	At      *time.Time `json:"at"`
+	LowC    *float64   `json:"low_c"`
+	LikelyC *float64   `json:"likely_c"`
+	HighC   *float64   `json:"high_c"`
 }
 
 type wireFitness struct {
@@ -104,7 +113,17 @@ type wireMark struct {
 	Material string     `json:"material,omitempty"`
 	Of       string     `json:"of,omitempty"`
 	Found    string     `json:"found,omitempty"`
+	Build    *wireBuild `json:"build,omitempty"`
 	Note     string     `json:"note,omitempty"`
+}
+
+// wireBuild is what a mold is made of; thicknesses are mm, 0 is not told.
+type wireBuild struct {
+	RubberMM  float64 `json:"rubber_mm"`
+	Pattern   string  `json:"pattern,omitempty"`
+	PatternMM float64 `json:"pattern_mm,omitempty"`
+	Shell     string  `json:"shell,omitempty"`
+	ShellMM   float64 `json:"shell_mm,omitempty"`
 }
 
 type wireHealth struct {
@@ -150,7 +169,7 @@ func wireOf(snap *model.Snapshot) wireSnapshot {
 	}
 	for _, p := range o.Places {
 		out.Places = append(out.Places, wirePlace{p.Name, p.Probe, p.Known, instant(p.At), known(p.TempC), known(p.Humidity),
-			known(p.DewPointC), known(p.PourMinC), known(p.PourMaxC), wireFitnessOf(p.Pour)})
+			known(p.DewPointC), known(p.PourMinC), known(p.PourMaxC), wireFitnessOf(p.Pour), wireAheadOf(p.Ahead)})
 	}
 	for _, p := range o.Probes {
 		out.Probes = append(out.Probes, wireProbeOf(p, h.Probes))
@@ -179,6 +198,21 @@ func wireProbeOf(p model.ProbeOutlook, health []model.ProbeHealth) wireProbe {
 	return out
 }
 
+func wireAheadOf(ahead []model.Reach) []wireReach {
+	out := make([]wireReach, 0, len(ahead))
+	for _, r := range ahead {
+		out = append(out, wireReach{instant(r.At), known(r.LowC), known(r.LikelyC), known(r.HighC)})
+	}
+	return out
+}
+
+func wireBuildOf(b model.Build) *wireBuild {
+	if b == (model.Build{}) {
+		return nil
+	}
+	return &wireBuild{b.RubberMM, b.Pattern, b.PatternMM, b.Shell, b.ShellMM}
+}
+
 func wireFitnessOf(f model.Fitness) wireFitness {
 	out := wireFitness{Verdict: string(f.Verdict), Reasons: []wireReason{}}
 	for _, r := range f.Reasons {
@@ -202,7 +236,7 @@ func wireMoldOf(m *model.MoldOutlook) wireMold {
 	}
 	for _, k := range m.Marks {
 		out.Marks = append(out.Marks, wireMark{k.ID, string(k.Kind), instant(k.At), instant(k.Entered), k.Corrects, k.Title, k.Place,
-			k.Surface, k.Material, string(k.Of), string(k.Found), k.Note})
+			k.Surface, k.Material, string(k.Of), string(k.Found), wireBuildOf(k.Build), k.Note})
 	}
 	return out
 }

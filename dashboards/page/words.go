@@ -119,6 +119,11 @@ func (v voice) temp(tempC float64) string {
 	return decimal(v.scaled(tempC), 1) + nbsp + v.unitName()
 }
 
+// difference words a difference of temperatures given in K.
+func (v voice) difference(k float64) string {
+	return decimal(v.scaled(k)-v.scaled(0), 1) + nbsp + v.unitName()
+}
+
 // humidity words a ratio as percent; NaN is a dash.
 func (v voice) humidity(ratio float64) string {
 	if math.IsNaN(ratio) || math.IsInf(ratio, 0) {
