@@ -194,11 +194,11 @@ func TestReplayTellsWhatTheDaemonTells(t *testing.T) {
 // replayed replays the air with the day's marks.
 func replayed(t *testing.T, dir string) *model.Snapshot {
 	t.Helper()
-	f := &replayFlags{
-		opts: recorded.Options{Path: filepath.Join(dir, "air.csv"), TimeColumn: "time", TimeLayout: rowTime},
-		unit: "C", humidity: "%", zoneName: "UTC", tempCol: "temp_c", humidCol: "rh_pct", every: rowsEvery, quiet: true,
-	}
-	require.NoError(t, f.settle())
+	f := &replayFlags{quiet: true, recording: recording{
+		opts: recorded.Options{TimeColumn: "time", TimeLayout: rowTime},
+		unit: "C", humidity: "%", zoneName: "UTC", tempCol: "temp_c", humidCol: "rh_pct", every: rowsEvery,
+	}}
+	require.NoError(t, f.settle(filepath.Join(dir, "air.csv")))
 	source, err := recorded.New(f.opts)
 	require.NoError(t, err)
 	rows := filepath.Join(dir, "marks.csv")
