@@ -56,44 +56,70 @@ func Generic() *Shelf {
 	)
 }
 
+// What to look for before demolding: common practice, no source.
+const (
+	firmTest = "The cup's leftover is firm: no tack, and a fingernail leaves no mark."
+	hardTest = "The cup's leftover is hard and cool: a fingernail leaves no mark."
+)
+
+// densityNote is of what fills a rubber or resin: more of it, more weight. Weigh a full measure for better.
+func densityNote() Source {
+	return Source{Status: Assumption, Text: "middle of the class; fillers move it by a tenth either way"}
+}
+
+// layered states when a brushed rubber takes its next layer: it has set and is tacky still.
+func layered(m Material) Material {
+	from := Source{Status: Assumption, Text: "set but tacky from about twice the working life until about the demold time; a gloved finger decides"}
+	m.LayerEarliest, m.LayerLatest = m.Demold, m.Demold
+	m.LayerEarliest.Ref = 2 * m.WorkingLife.Ref
+	m.LayerEarliest.LnSD, m.LayerLatest.LnSD = 0.3, 0.3
+	m.LayerEarliest.Source, m.LayerLatest.Source = from, from
+	return m
+}
+
 func platinum(name, title string, work, demold time.Duration) Material {
-	return Material{
+	return layered(Material{
 		Name: name, Title: title, Kind: Rubber, RefC: Room,
 		WorkingLife: Event{Ref: work, LnSD: 0.15, EaJ: 50e3, EaSDJ: 12e3, Source: practice(), EaFrom: eaOrder()},
 		Demold:      Event{Ref: demold, LnSD: 0.15, EaJ: 55e3, EaSDJ: 15e3, Source: practice(), EaFrom: eaOrder()},
 		Known:       knownRange(), FloorC: 0, DoubtBelowC: 15, DoubtFrom: floorNote(),
 		Pour: Window{MinC: 18, MaxC: 32}, PourFrom: pourNote(),
 		Inhibitable: true,
-		Cautions:    []string{CautionSilicone},
-	}
+		DemoldTest:  firmTest, GramsPerML: 1.15, DensityFrom: densityNote(),
+		Cautions: []string{CautionSilicone},
+	})
 }
 
 func tin() Material {
-	return Material{
+	return layered(Material{
 		Name: "tin-silicone", Title: "Tin-cure silicone", Kind: Rubber, RefC: Room,
 		WorkingLife: Event{Ref: 45 * time.Minute, LnSD: 0.2, EaJ: 45e3, EaSDJ: 15e3, Source: practice(), EaFrom: eaOrder()},
 		Demold:      Event{Ref: 16 * time.Hour, LnSD: 0.25, EaJ: 45e3, EaSDJ: 15e3, Source: practice(), EaFrom: eaOrder()},
 		Known:       knownRange(), FloorC: 5, DoubtBelowC: 15, DoubtFrom: floorNote(),
 		Pour: Window{MinC: 18, MaxC: 32}, PourFrom: pourNote(),
+		DemoldTest: firmTest, GramsPerML: 1.2, DensityFrom: densityNote(),
 		Cautions: []string{CautionTin},
-	}
+	})
 }
 
 func polyurethaneRubber() Material {
-	return Material{
+	return layered(Material{
 		Name: "polyurethane-rubber", Title: "Polyurethane rubber", Kind: Rubber, RefC: Room,
 		WorkingLife: Event{Ref: 15 * time.Minute, LnSD: 0.2, EaJ: 43.6e3, EaSDJ: 12e3, Source: practice(), EaFrom: polyurethaneEa()},
 		Demold:      Event{Ref: 16 * time.Hour, LnSD: 0.25, EaJ: 43.6e3, EaSDJ: 12e3, Source: practice(), EaFrom: polyurethaneEa()},
 		Known:       knownRange(), FloorC: 5, DoubtBelowC: 15, DoubtFrom: floorNote(),
 		Pour: Window{MinC: 18, MaxC: 30}, PourFrom: pourNote(),
+		DemoldTest: firmTest, GramsPerML: 1.05, DensityFrom: densityNote(),
 		Cautions: []string{CautionIsocyanate},
-	}
+	})
 }
 
 func polyurethaneResin() Material {
 	m := polyurethaneRubber()
 	m.Name, m.Title, m.Kind = "polyurethane-resin", "Polyurethane casting resin", Resin
 	m.WorkingLife.Ref, m.Demold.Ref = 3*time.Minute, 20*time.Minute
+	m.LayerEarliest, m.LayerLatest = Event{}, Event{} // it is poured, not brushed
+	m.DemoldTest = hardTest
 	return m
 }
 
@@ -111,6 +137,7 @@ func epoxy() Material {
 		Known:       knownRange(), FloorC: 5, DoubtBelowC: 15,
 		DoubtFrom: Source{Status: Published, Text: "epoxies slow dramatically or stop below 5 °C, marine painting handbooks"},
 		Pour:      Window{MinC: 18, MaxC: 30}, PourFrom: pourNote(),
+		DemoldTest: hardTest, GramsPerML: 1.1, DensityFrom: densityNote(),
 		Cautions: []string{CautionEpoxy},
 	}
 }
@@ -123,7 +150,9 @@ func plaster() Material {
 		Demold:      Event{Ref: 45 * time.Minute, LnSD: 0.3, Source: practice(), EaFrom: flat},
 		Known:       knownRange(), FloorC: 0, DoubtBelowC: 0, DoubtFrom: flat,
 		Pour: Window{MinC: 5, MaxC: 40}, PourFrom: flat,
-		Cautions: []string{CautionPlaster},
+		DemoldTest: hardTest, GramsPerML: 1.6,
+		DensityFrom: Source{Status: Assumption, Text: "slurry of about 70 parts of water to 100 of plaster by weight"},
+		Cautions:    []string{CautionPlaster},
 	}
 }
 

@@ -20,6 +20,9 @@ const (
 	Release Kind = "release" // release agent that dries on the pattern
 )
 
+// Kinds lists every kind.
+func Kinds() []Kind { return []Kind{Rubber, Resin, Plaster, Sealer, Release} }
+
 // Status says what a number rests on, from the strongest to the weakest.
 type Status string
 
@@ -73,12 +76,22 @@ const (
 	WaitOnly      Class = "wait only"      // never dries: neat wax, petrolatum, non-drying oil
 )
 
+// Classes lists every class of coat.
+func Classes() []Class {
+	return []Class{Lacquer, Alcohol, WaterBorne, LightNaphtha, Naphtha, MineralSpirit, WaitOnly}
+}
+
 // Coat is how a sealer or release agent dries.
 type Coat struct {
 	Class       Class
 	Ref         time.Duration // dry at the reference air, likely value
 	RefHumidity float64       // ratio 0..1
 	Source      Source
+
+	// What a data sheet may add; 0 = not stated.
+	RecoatFrom      time.Duration // after this the next coat may go on, at the reference air
+	RecoatUntil     time.Duration // after this it no longer bonds, or must be sanded first
+	FilmMicrometers float64       // thickness of the dry film that these times hold for
 }
 
 // Window is a range of temperature, °C, ends included.
@@ -105,8 +118,22 @@ type Material struct {
 	PourFrom    Source
 	Inhibitable bool // poisoned while uncured by what it touches
 
+	// What the data sheet of a rubber, resin or plaster may add; zero = not stated.
+	LayerEarliest Event      // brushed layers: the next may go on, counted from when the last was brushed on
+	LayerLatest   Event      // after this the next no longer bonds
+	DemoldTest    string     // what to look for before demolding, in words
+	Second        SecondTime // the same times at a second temperature
+	Mixing        Mixing
+	GramsPerML    float64 // density of the mix, or of what comes ready mixed, before it cures or dries
+	DensityFrom   Source
+
 	// Of sealers and release agents.
 	Coat Coat
+
+	// Of any; zero = not stated.
+	Humidity Humidities // relative humidity of the air it may be used in
+	Storage  Storage
+	Lots     []Lot // the containers at hand
 
 	Cautions []string // shown where the step is started
 }
