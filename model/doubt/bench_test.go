@@ -52,3 +52,14 @@ func BenchmarkSettle(b *testing.B) {
 		require.NoError(b, err)
 	}
 }
+
+// The widest axis in use: a very cold bench with a poor probe and things known to be alike.
+func BenchmarkJudgeWide(b *testing.B) {
+	b.ReportAllocs()
+	c := usual()
+	c.Spread = doubt.Spread{Shared: 0.8, Own: [3]float64{0.05, 0.05, 0.05}}
+	for b.Loop() {
+		_, err := c.Judge()
+		require.NoError(b, err)
+	}
+}

@@ -43,11 +43,12 @@
 // # What it guarantees
 //
 //   - With no findings the probabilities are the priors.
-//   - A patch or mold found tacky later never makes "nothing wrong" more probable, whatever else was
-//     found tacky. A cup found tacky later never makes it more probable as long as only cups were found;
-//     with a tacky patch beside it, it may, because a slow cup explains a slow patch.
-//   - A cup tacky past the time by which nine in ten are firm never yields [Wait], nor does a patch or
-//     mold, nor a spoiled surface, nor a surface whose earlier patch failed.
+//   - One thing found tacky later never makes "nothing wrong" more probable, whatever else was found of it.
+//   - With a cup that is not firm beside it, what was poured and found tacky later never makes "nothing wrong"
+//     more probable against a fault of surface or batch. A cup found tacky later may: a slow cup explains a slow
+//     patch. That is what a control is for.
+//   - What is tacky past the time by which nine in ten are firm never yields [Wait], nor what is tacky while its
+//     cup is firm, nor a spoiled face, nor a surface whose earlier patch failed: poisoned is not slow.
 //   - The order of the findings does not matter, to the last bit.
 //
 // # When not to believe it

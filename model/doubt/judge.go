@@ -155,22 +155,28 @@ func (j *Judgement) allFirm() bool {
 	return poured
 }
 
-// mayWait reports whether something is not firm yet, nothing is past its time or spoiled, and the
-// findings speak less than HardlyAgainst to one against nothing being wrong.
+// mayWait reports whether something is not firm yet, nothing is past its time, spoiled or behind its cup,
+// and the findings speak less than HardlyAgainst to one against nothing being wrong.
 func (j *Judgement) mayWait() bool {
 	soft := false
-	for _, s := range j.Seen {
+	for of, s := range j.Seen {
 		if s.Spoiled {
 			return false
 		}
 		if s.Touched && s.Found.soft() {
-			if s.Due == PastTime {
+			if s.Due == PastTime || j.behindCup(Thing(of)) {
 				return false
 			}
 			soft = true
 		}
 	}
 	return soft && j.against() < HardlyAgainst
+}
+
+// behindCup reports whether a thing was soft at an age at which its cup was firm.
+func (j *Judgement) behindCup(of Thing) bool {
+	cup := j.Seen[Cup]
+	return of != Cup && cup.Touched && cup.Found == Firm && cup.LnAge <= j.Seen[of].LnAge
 }
 
 // against is the Bayes factor of the findings against nothing being wrong.

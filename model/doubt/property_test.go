@@ -147,9 +147,10 @@ func TestTackyLaterIsNeverBetterNewsOfOneThing(t *testing.T) {
 	})
 }
 
-// sound is the share of nothing wrong against a fault of surface or batch.
-func sound(p doubt.Probabilities) float64 {
-	return p[doubt.NothingWrong] / (p[doubt.NothingWrong] + p.Wrong())
+// notBetter requires that the odds of nothing wrong against a fault did not rise. They are compared without
+// dividing: either may be zero.
+func notBetter(t *rapid.T, early, late, earlyFault, lateFault float64) {
+	require.LessOrEqual(t, late*earlyFault, early*lateFault+rounding)
 }
 
 // Cup and pour, none firm yet: the pour tacky later never speaks more for nothing wrong against a fault of
@@ -165,7 +166,7 @@ func TestPouredTackyLaterIsNeverBetterNews(t *testing.T) {
 		}
 		early := judge(t, c)
 		late := judge(t, later(t, c, len(c.Checks)-1))
-		require.LessOrEqual(t, sound(late.P), sound(early.P)+rounding)
+		notBetter(t, early.P[doubt.NothingWrong], late.P[doubt.NothingWrong], early.P.Wrong(), late.P.Wrong())
 	})
 }
 
@@ -183,7 +184,8 @@ func TestSlowCupExplainsSlowPatch(t *testing.T) {
 	require.Greater(t, late.P.Batch(), early.P.Batch())
 }
 
-// Cup firm, patch tacky: the later the patch, the more it is the surface.
+// Cup firm, patch tacky: the later the patch, the higher the odds of the surface against nothing wrong. Its
+// probability rises too, but for what a batch with a false firm cup may take back once hardly anything is left.
 func TestFirmCupAndTackyPatchRaiseSurface(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		c := doubt.Case{Spread: drawSpread(t), Surface: doubt.Surface{Prep: doubt.Prep(rapid.IntRange(0, 3).Draw(t, "prep"))}}
@@ -193,13 +195,15 @@ func TestFirmCupAndTackyPatchRaiseSurface(t *testing.T) {
 		}
 		early := judge(t, c)
 		late := judge(t, later(t, c, 1))
-		require.GreaterOrEqual(t, late.P.Surface(), early.P.Surface()-rounding)
+		require.GreaterOrEqual(t, late.P.Surface(), early.P.Surface()-0.01)
 		require.LessOrEqual(t, late.P[doubt.NothingWrong], early.P[doubt.NothingWrong]+rounding)
+		notBetter(t, early.P[doubt.NothingWrong], late.P[doubt.NothingWrong], early.P.Surface(), late.P.Surface())
 	})
 }
 
 // Whatever else is known, a thing last found tacky past the time by which nine in ten are firm is not let
-// wait, nor called fine; nor is a spoiled face, nor a surface on which a patch failed.
+// wait, nor called fine; nor is what is tacky while its cup is firm, nor a spoiled face, nor a surface on
+// which a patch failed.
 func TestPoisonedIsNotSlow(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		c := drawCase(t)
@@ -212,6 +216,15 @@ func TestPoisonedIsNotSlow(t *testing.T) {
 			}
 		}
 		c.Checks = append(c.Checks, doubt.Check{Of: of, Found: doubt.Tacky, LnAge: last})
+		require.NotContains(t, []doubt.Verdict{doubt.Wait, doubt.Fine}, judge(t, c).Verdict)
+	})
+	rapid.Check(t, func(t *rapid.T) {
+		c := doubt.Case{Spread: drawSpread(t), Priors: drawPriors(t)}
+		age := rapid.Float64Range(-2, 2).Draw(t, "cup firm at")
+		c.Checks = []doubt.Check{
+			{Of: doubt.Cup, Found: doubt.Firm, LnAge: age},
+			{Of: rapid.SampledFrom(poured).Draw(t, "poured"), Found: doubt.Tacky, LnAge: age + rapid.Float64Range(0, 2).Draw(t, "later")},
+		}
 		require.NotContains(t, []doubt.Verdict{doubt.Wait, doubt.Fine}, judge(t, c).Verdict)
 	})
 	rapid.Check(t, func(t *rapid.T) {

@@ -114,6 +114,8 @@ func (j Judgement) meaning() string {
 // uncertainty tells why nothing can be said yet.
 func (j Judgement) uncertainty() string {
 	switch {
+	case j.failedPatch && !j.Contradicts && j.P.Batch() < 0.5:
+		return "an earlier patch failed on this surface, and no firm edge clears it"
 	case j.touched() == 0:
 		return "nothing was touched yet"
 	case j.Contradicts:
@@ -124,8 +126,6 @@ func (j Judgement) uncertainty() string {
 		return "something is wrong, the surface or the batch; touch again to tell which"
 	case j.P.Likeliest() == OnlyCup:
 		return "the cup's leftover may be off alone, by scrapings or by its wall; go by what was poured"
-	case j.failedPatch:
-		return "an earlier patch failed on this surface, and no firm edge clears it"
 	case j.Seen[Cup].Touched && !j.Seen[Patch].Touched && !j.Seen[Mold].Touched && j.Seen[Cup].Found == Firm:
 		return "the batch cures; what was poured was not touched yet"
 	case j.P.Surface() > j.P.Batch():

@@ -1,0 +1,5 @@
+//go:build !race
+
+package doubt_test
+
+const raced = false
