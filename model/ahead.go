@@ -123,6 +123,19 @@ func (a *ahead) finish(law cure.Arrhenius, i int, need, skip float64) float64 {
 	return float64(k-1) + insideHour(law, row[k-1], row[k], need-ages[k-1], ages[k]-ages[k-1])
 }
 
+// meanFinish is finish along the mean of all paths, hours.
+func (a *ahead) meanFinish(law cure.Arrhenius, need float64) float64 {
+	mean := a.mean()
+	for k := 1; k < len(mean); k++ {
+		age := law.Age(mean[k-1], mean[k], 3600)
+		if age >= need {
+			return float64(k-1) + max(0, insideHour(law, mean[k-1], mean[k], need, age))
+		}
+		need -= age
+	}
+	return math.Inf(1)
+}
+
 // insideHour finds the share of an hour, the temperature linear from from to to, after which an age is
 // reached that the whole hour exceeds. Ages are monotone and nearly linear, so false position settles at once.
 func insideHour(law cure.Arrhenius, from, to, need, whole float64) float64 {

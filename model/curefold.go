@@ -146,6 +146,15 @@ func (f *cureFold) cross(p piece, was *cureFold) {
 	}
 }
 
+// meanRate is the mean rate since the beginning, as far as it has been walked.
+func (f *cureFold) meanRate() float64 {
+	seconds := float64(f.walk.front-f.walk.from) / 1000
+	if seconds <= 0 {
+		return 0
+	}
+	return f.likely.Age / seconds
+}
+
 // ages returns the age that each place of the band goes by: the earliest by the most that gaps may
 // have added, the latest by the least.
 func (f *cureFold) ages() [quantiles]float64 {

@@ -19,7 +19,7 @@ type exposure struct {
 	walk  pieces
 	until int64
 	bins  map[int]warmth
-	gap   bool // part of it is not known
+	gaps  map[int]warmth // of stretches that were not measured, as if the temperature had moved linearly
 }
 
 // warmth is the time spent in one bin, and its mean temperature as a weighted sum.
@@ -36,7 +36,7 @@ func newExposure(w pieces, until int64) *exposure {
 
 func (e *exposure) restart() {
 	e.walk.start()
-	e.bins, e.gap = map[int]warmth{}, false
+	e.bins, e.gaps = map[int]warmth{}, map[int]warmth{}
 }
 
 func (e *exposure) complete() bool { return e.walk.front >= e.until }
@@ -47,28 +47,45 @@ func (e *exposure) advance() {
 		if !ok {
 			return
 		}
-		e.gap = e.gap || p.gap
 		mean, seconds := (p.from.felt()+p.to.felt())/2, p.seconds()
 		bin := int(math.Floor(mean / binK))
-		w := e.bins[bin]
-		e.bins[bin] = warmth{w.seconds + seconds, w.degreeSeconds + mean*seconds}
+		into := e.bins
+		if p.gap {
+			into = e.gaps
+		}
+		w := into[bin]
+		into[bin] = warmth{w.seconds + seconds, w.degreeSeconds + mean*seconds}
 	}
 }
 
 // history is the exposure in the form the regression takes, coldest first.
-func (e *exposure) history() fit.History {
-	keys := make([]int, 0, len(e.bins))
-	for k := range e.bins {
+func (e *exposure) history() fit.History { return pieceHistory(e.bins) }
+
+func pieceHistory(bins map[int]warmth) fit.History {
+	keys := make([]int, 0, len(bins))
+	for k := range bins {
 		keys = append(keys, k)
 	}
 	slices.Sort(keys)
 	var h fit.History
 	for _, k := range keys {
-		w := e.bins[k]
+		w := bins[k]
 		mean := w.degreeSeconds / w.seconds
 		h = append(h, fit.Piece{FromC: mean, ToC: mean, Seconds: w.seconds})
 	}
 	return h
+}
+
+// age is the cure age of the exposure under a law, s: what was measured, and what gaps would have added had
+// the temperature moved linearly.
+func (e *exposure) age(law cure.Arrhenius) (sure, unsure float64) {
+	for _, p := range pieceHistory(e.bins) {
+		sure += law.Rate(p.FromC) * p.Seconds
+	}
+	for _, p := range pieceHistory(e.gaps) {
+		unsure += law.Rate(p.FromC) * p.Seconds
+	}
+	return sure, unsure
 }
 
 // finding is what one batch taught about its material: tacky until, firm from. Only the cup counts, the
@@ -77,7 +94,7 @@ type finding struct {
 	at          int64  // instant of the newest check in it
 	id          string // of the marks it rests on
 	material    string
-	tacky, firm *exposure // either may be nil
+	tacky, firm *exposure // tacky is nil where it was never found so
 }
 
 func (f *finding) exposures() []*exposure {
@@ -93,7 +110,7 @@ func (f *finding) exposures() []*exposure {
 // usable reports whether everything it rests on is known.
 func (f *finding) usable() bool {
 	for _, e := range f.exposures() {
-		if !e.complete() || e.gap || len(e.bins) == 0 {
+		if !e.complete() || len(e.gaps) > 0 || len(e.bins) == 0 {
 			return false
 		}
 	}
@@ -101,10 +118,7 @@ func (f *finding) usable() bool {
 }
 
 func (f *finding) check() fit.Check {
-	switch {
-	case f.firm == nil:
-		return fit.StillTacky(f.tacky.history())
-	case f.tacky == nil:
+	if f.tacky == nil {
 		return fit.AlreadyFirm(f.firm.history())
 	}
 	return fit.Between(f.tacky.history(), f.firm.history())
@@ -130,22 +144,20 @@ func (m *mold) findingOf(st *step) *finding {
 			continue
 		}
 		switch {
-		case c.Kind == Checked && c.Of == Cup && c.Found == Tacky && firm.ID == 0:
+		case c.Kind == Checked && c.Of == Cup && c.Found.Soft() && firm.ID == 0:
 			tacky = c
 		case firm.ID == 0 && (c.Kind == Checked && c.Of == Cup && c.Found == Firm || c.Kind == Demolded):
 			firm = c
 		}
 	}
-	if tacky.ID == 0 && firm.ID == 0 {
+	if firm.ID == 0 { // a cup that never became firm may be a bad batch, and teaches nothing about good ones
 		return nil
 	}
 	f := &finding{material: st.of.Name, id: fmt.Sprintf("%d/%d/%d", st.mark.ID, tacky.ID, firm.ID)}
 	if tacky.ID != 0 {
-		f.at, f.tacky = tacky.At.UnixMilli(), newExposure(m.walk(st.mark), tacky.At.UnixMilli())
+		f.tacky = newExposure(m.walk(st.mark), tacky.At.UnixMilli())
 	}
-	if firm.ID != 0 {
-		f.at, f.firm = firm.At.UnixMilli(), newExposure(m.walk(st.mark), firm.At.UnixMilli())
-	}
+	f.at, f.firm = firm.At.UnixMilli(), newExposure(m.walk(st.mark), firm.At.UnixMilli())
 	return f
 }
 

@@ -151,6 +151,9 @@ func (t *teller) mold(m *mold) MoldOutlook {
 	for _, st := range m.steps {
 		o.Steps = append(o.Steps, t.step(m, st))
 	}
+	if o.Open() {
+		o.Doubt = t.judged(m)
+	}
 	if o.Open() && !o.Poured {
 		o.Pour = t.moldFitness(m, o.Steps)
 	}

@@ -52,9 +52,17 @@ const (
 type Finding string
 
 const (
-	Tacky Finding = "tacky"
-	Firm  Finding = "firm"
+	Firm    Finding = "firm"
+	Tacky   Finding = "tacky"           // sticks, or takes a print
+	Liquid  Finding = "liquid"          // still flows
+	Spoiled Finding = "surface spoiled" // cured, but gummy, cratered or stained where it met the surface
 )
+
+// Findings lists what a check may find.
+func Findings() []Finding { return []Finding{Firm, Tacky, Liquid, Spoiled} }
+
+// Soft reports whether the finding is of something that has not cured.
+func (f Finding) Soft() bool { return f == Tacky || f == Liquid }
 
 // Mark is one entry the maker makes. Marks are never changed or deleted: a correction is a new mark
 // that replaces an earlier one, so the history stays.

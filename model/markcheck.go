@@ -100,8 +100,11 @@ func checkFinding(m Mark) error {
 	if !slices.Contains([]Subject{Cup, Patch, Mold, Coat}, m.Of) {
 		return fmt.Errorf("a check must say what was touched: cup, patch, mold or coat, not %q", m.Of)
 	}
-	if m.Found != Tacky && m.Found != Firm {
-		return fmt.Errorf("a check must say what was found: tacky or firm, not %q", m.Found)
+	if !slices.Contains(Findings(), m.Found) {
+		return fmt.Errorf("a check must say what was found: firm, tacky, liquid or surface spoiled, not %q", m.Found)
+	}
+	if m.Of == Cup && m.Found == Spoiled {
+		return fmt.Errorf("a cup has no face that could be spoiled: say firm, tacky or liquid")
 	}
 	return nil
 }

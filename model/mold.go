@@ -16,6 +16,7 @@ type mold struct {
 	surf     *place // nil = no probe on the pattern
 	steps    []*step
 	findings []*finding
+	looks    []look
 	end      int64 // when it was demolded; 0 = open
 }
 
@@ -58,6 +59,7 @@ func (s *Shop) newMold(marks []Mark) (*mold, error) {
 		}
 	}
 	m.addFindings()
+	m.addLooks()
 	for _, st := range m.steps {
 		if st.lost(m.air.track) {
 			return nil, fmt.Errorf("mold %q: %w", m.name, ErrHistory)
@@ -73,9 +75,12 @@ func (s *Shop) newMold(marks []Mark) (*mold, error) {
 	return m, nil
 }
 
-// exposures are those of all findings.
+// exposures are those of all findings and looks.
 func (m *mold) exposures() []*exposure {
 	var out []*exposure
+	for _, l := range m.looks {
+		out = append(out, l.warmth)
+	}
 	for _, f := range m.findings {
 		out = append(out, f.exposures()...)
 	}

@@ -119,6 +119,7 @@ type MoldOutlook struct {
 	Steps       []Step    // in order of time
 	Pour        Fitness   // meaningful until poured
 	Poured      bool
+	Doubt       *Doubt    // what the checks of cup, patch and mold say; nil while nothing was touched
 	Next        string    // the one thing to do next, in words without times
 	NextAt      time.Time // when, if that is known; zero = now or not known
 	Marks       []Mark    // in effect, in order of time

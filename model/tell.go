@@ -10,6 +10,17 @@ type teller struct {
 	shop  *Shop
 	now   int64
 	ahead map[*place]*ahead // made when first asked for
+	doubt map[*mold]*Doubt  // likewise
+}
+
+// judged is the judgement of what was touched of a mold; nil where there is none.
+func (t *teller) judged(m *mold) *Doubt {
+	d, ok := t.doubt[m]
+	if !ok {
+		d = t.judge(m)
+		t.doubt[m] = d
+	}
+	return d
 }
 
 // sight is how the air of a place may go from now on; nil where nothing was ever measured.

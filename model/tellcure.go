@@ -5,6 +5,7 @@ import (
 	"math"
 	"time"
 
+	"pourward/model/doubt"
 	"pourward/model/forecast"
 	"pourward/model/material"
 )
@@ -38,10 +39,14 @@ func (t *teller) cure(m *mold, st *step) Projection {
 	if told {
 		p.Band = band(ends)
 	}
-	if why := m.doubt(st); why != "" && st.kind == DemoldTime {
+	why, unsure := t.doubtful(m, st)
+	if why != "" {
 		p.Why = append([]string{why}, p.Why...)
 	}
-	p.Standing = t.cureStanding(m, st, ends, told, broken)
+	if unsure && why == "" {
+		p.Why = append(p.Why, "what was found leaves it open: touch again")
+	}
+	p.Standing = t.cureStanding(st, ends, told && !unsure, broken, why != "", unsure)
 	return p
 }
 
@@ -69,7 +74,7 @@ func band(ends [quantiles]int64) Band {
 }
 
 // cureStanding judges a cure or a working life. A finding at the bench outranks any projection.
-func (t *teller) cureStanding(m *mold, st *step, ends [quantiles]int64, told, broken bool) Standing {
+func (t *teller) cureStanding(st *step, ends [quantiles]int64, told, broken, doubtful, unsure bool) Standing {
 	crossed := st.cure.crossed
 	if st.kind == WorkingLife {
 		if broken {
@@ -78,9 +83,9 @@ func (t *teller) cureStanding(m *mold, st *step, ends [quantiles]int64, told, br
 		return t.workStanding(crossed, ends, told)
 	}
 	switch {
-	case m.doubt(st) != "":
+	case doubtful:
 		return Doubtful
-	case broken:
+	case broken || unsure:
 		return CannotSay
 	case crossed[late] != 0 && crossed[late] <= t.now && !st.cure.tooFar():
 		return Ready
@@ -105,20 +110,33 @@ func (t *teller) workStanding(crossed, ends [quantiles]int64, told bool) Standin
 	return Running
 }
 
-// doubt says what a check found that no projection may override, or nothing: tacky past the time by
-// which nine in ten are firm, or a surface tacky while its own cup is firm.
-func (m *mold) doubt(st *step) string {
-	from := st.mark.At.UnixMilli()
-	cup, cupSeen := m.lastCheck(from, Cup)
+// late says that a cup or mold of a rubber that is not judged further was found soft past the time by
+// which nine in ten are firm, or nothing.
+func (m *mold) late(st *step) string {
 	late := st.cure.crossed[late]
-	if c, ok := m.lastCheck(from, Mold, Cup); ok && c.Found == Tacky && late != 0 && c.At.UnixMilli() >= late {
-		return fmt.Sprintf("the %s was found tacky past the time by which nine in ten are firm", c.Of)
-	}
-	s, ok := m.lastCheck(from, Patch, Mold)
-	if ok && s.Found == Tacky && cupSeen && cup.Found == Firm && !cup.At.After(s.At) {
-		return fmt.Sprintf("the %s was found tacky while its cup is firm: the surface inhibits", s.Of)
+	c, ok := m.lastCheck(st.mark.At.UnixMilli(), Mold, Cup)
+	if ok && c.Found.Soft() && late != 0 && c.At.UnixMilli() >= late {
+		return fmt.Sprintf("the %s was found %s past the time by which nine in ten are firm", c.Of, c.Found)
 	}
 	return ""
+}
+
+// doubtful says why no projection may be believed, or nothing: what was found at the bench outranks it.
+// unsure is true where what was found leaves it open.
+func (t *teller) doubtful(m *mold, st *step) (why string, unsure bool) {
+	if st.kind != DemoldTime {
+		return "", false
+	}
+	d := t.judged(m)
+	switch {
+	case d == nil:
+		return m.late(st), false
+	case d.Verdict == doubt.Inhibited.String() || d.Verdict == doubt.BadBatch.String():
+		return d.Says, false
+	case d.Verdict == doubt.CannotSay.String():
+		return m.late(st), true
+	}
+	return "", false
 }
 
 // share is how far the cure has likely come.
