@@ -139,6 +139,7 @@ func molds(t *testing.T, snapshot []byte) string {
 // Killed right after every mark it confirmed, and started again, a daemon loses none of them, and tells at
 // the end of the day what one tells that nobody disturbed: byte for byte.
 func TestKilledDaemonTellsTheSame(t *testing.T) {
+	t.Parallel() // it waits more than it works
 	dir := t.TempDir()
 	record(t, dir)
 	paced := playing(t, dir, "killed", "14400", airProbe, skinProbe) // four hours a second

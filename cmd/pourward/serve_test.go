@@ -14,6 +14,7 @@ import (
 
 // A daemon with a thermometer: what it measures, is told and serves, and what is left when it is stopped.
 func TestServe(t *testing.T) {
+	t.Parallel() // it waits more than it works
 	file, root := liveConfig(t)
 	d := serving(t, "serve", "-config", file)
 	measures := func(tempC float64) func() bool {
