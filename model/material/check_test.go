@@ -117,7 +117,7 @@ func TestFaults(t *testing.T) {
 		"Lots.0.Expiry: lot \"L1\" expires before it was made; compare both dates with the label":                                       func(m *material.Material) { m.Lots[0].Expiry = date(2023, 1, 1) },
 		"Coat: a rubber does not dry as a coat does; leave the dry time out, or call it a sealer or release":                            func(m *material.Material) { m.Coat.Ref = time.Hour },
 	} {
-		requireFault(t, sheet(t), c, want)
+		t.Run(want, func(t *testing.T) { requireFault(t, sheet(t), c, want) })
 	}
 }
 
@@ -139,7 +139,7 @@ func TestFaultsOfCoats(t *testing.T) {
 		"Inhibitable: a sealer dries and cannot be inhibited; say so of the rubber that goes on it":                 func(m *material.Material) { m.Inhibitable = true },
 		"Cautions: what gives off solvent has no caution; write what its safety data sheet asks for first":          func(m *material.Material) { m.Cautions = nil },
 	} {
-		requireFault(t, coat(t), c, want)
+		t.Run(want, func(t *testing.T) { requireFault(t, coat(t), c, want) })
 	}
 }
 

@@ -105,7 +105,7 @@ const leastApartK = 3.0
 
 func (c *checker) secondTime(field, what string, refC float64, ref time.Duration, tempC float64, second time.Duration) {
 	switch {
-	case second == 0 || ref < 0 || !c.time(field, "a "+what+" at a second temperature", second, longestCure):
+	case second == 0 || ref < 0 || ref > longestCure || !c.time(field, "a "+what+" at a second temperature", second, longestCure):
 		return
 	case ref == 0:
 		c.fault(field, fmt.Sprintf("there is a %s at %s but none at the reference temperature", what, degrees(tempC)), "give both")

@@ -91,7 +91,7 @@ func TestRefusals(t *testing.T) {
 		`this scale leaves the ratio of B to A up to 8.2 % off, for a tolerance of 2 %: mix 462 g, or take a scale with steps of 0.2 g`: Scale{StepGrams: 1}.Hold(twoParts(10), 110, Tared),
 		`this scale leaves the ratio of B to A far off, for a tolerance of 0.1 %: take a much finer scale`:                              Scale{StepGrams: 1000, MaxGrams: 500}.Hold(Recipe{Parts: twoParts(10).Parts, Tolerance: 0.001}, 5, Tared),
 	} {
-		require.EqualError(t, got, want)
+		t.Run(want, func(t *testing.T) { require.EqualError(t, got, want) })
 	}
 }
 
