@@ -164,9 +164,8 @@ func TestTimeLabelsKeepApart(t *testing.T) {
 		d.finish(ts, 100, cannedVoice())
 		end := 0.0
 		for _, tick := range d.Grid {
-			half := letter * float64(len(tick.Label)) / 2
-			require.GreaterOrEqual(t, tick.X-half, end, "%v", d.Grid)
-			end = tick.X + half
+			require.GreaterOrEqual(t, tick.X-tick.half(), end, "%v", d.Grid)
+			end = tick.X + tick.half()
 		}
 		require.LessOrEqual(t, end, drawingWidth)
 	})

@@ -34,19 +34,31 @@ type tick struct {
 	Strong bool // begins a day
 }
 
+// half is half the width that the label takes at most, where letters are largest.
+func (t tick) half() float64 {
+	w := letter * float64(len(t.Label)) / 2
+	if t.Strong {
+		return 1.15 * w // bold
+	}
+	return w
+}
+
 // tickSteps are the spacings of time ticks, in hours; beyond them days are skipped.
 func tickSteps() []float64 {
 	return []float64{1. / 12, 1. / 6, 0.25, 0.5, 1, 2, 3, 6, 12, 24, 48, 96, 168, 336, 672}
 }
 
-// ticks are at most most labels at round local times, or three more where they are names of days. Midnight
-// carries the name of its day.
+// ticks are at most most labels at round local times; three more where they are names of days, which are
+// short, and one less where they are dates. Midnight carries the name of its day.
 func (s timeScale) ticks(v voice, most int) []tick {
 	hours := s.to.Sub(s.from).Hours()
 	step := 0.0
 	for _, h := range tickSteps() {
-		if h == 24 && hours <= 7*24 {
-			most += 3 // names of days are short
+		switch {
+		case h == 24 && hours <= 7*24:
+			most += 3
+		case h == 24:
+			most--
 		}
 		if step = h; hours/h <= float64(most) {
 			break

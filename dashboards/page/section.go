@@ -127,8 +127,8 @@ func (d *drawing) finish(ts timeScale, end float64, v voice) {
 	d.GridEnd, d.LabelY, d.H = tenth(end), tenth(end+axisRow-5), tenth(end+axisRow)
 	d.Grid = nil
 	for _, t := range ts.ticks(v, 5) {
-		half := letter * float64(len(t.Label)) / 2 // so that no label is cut
-		if t.X-half >= min(ts.x0, half) && t.X+half <= drawingWidth {
+		// No label is cut, or meets the lowest value.
+		if t.X-t.half() >= max(0, ts.x0-4) && t.X+t.half() <= drawingWidth {
 			d.Grid = append(d.Grid, t)
 		}
 	}
