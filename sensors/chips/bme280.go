@@ -3,7 +3,6 @@ package chips
 import (
 	"context"
 	"fmt"
-	"math"
 
 	"periph.io/x/conn/v3/i2c"
 	"periph.io/x/conn/v3/physic"
@@ -20,62 +19,51 @@ const (
 	regStatus   = 0xF3
 	regData     = 0xF7
 
+	trimLowBytes = 26
+
 	idBMP180        = 0x55 // BMP180 data sheet, table 5
 	tempSkipped     = 0x80000
 	humiditySkipped = 0x8000
 )
 
-// bmeBudget bounds the transactions of one measurement. A sound chip needs three: start, one or two
-// looks at the status after the typical time has passed, data.
-const bmeBudget = 64
+// bmeBudget bounds the transactions of one measurement. A sound chip needs four: calibration, start, one
+// or two looks at the status after the typical time has passed, data.
+const bmeBudget = 60
 
 // BME280 opens a BME280 (temperature and humidity) or BMP280 (temperature only) at 0x76 or 0x77. It
 // refuses a chip that a kernel driver owns. Pressure is not measured: nothing here needs it, and the
-// chip warms itself less.
+// chip warms itself less. One measurement takes about 18 ms; then the chip sleeps.
+//
+// The chip sends no checksum, so everything is read twice. It has no number of its own either; its
+// calibration stands for one.
 func BME280(bus i2c.Bus, addr uint16) sensors.Opener {
-	return func(ctx context.Context) (sensors.Probe, error) {
-		if err := unowned(bus, addr); err != nil {
-			return nil, err
-		}
-		p := &bme280{addr: addr, guard: &i2cGuard{bus: bus, inspect: inspectBME280}}
-		p.guard.begin(ctx, bmeBudget)
-		dev, err := bmxx80.NewI2C(p.guard, addr, &bmxx80.Opts{Temperature: bmxx80.O4x, Humidity: bmxx80.O4x})
-		if err := p.guard.result(err); err != nil {
-			return nil, faulty(err, "open BME280 at %#x on %s", addr, bus)
-		}
-		p.dev = dev
-		return p, nil
-	}
+	return opener(bus, addr, kind{
+		name:    "BME280",
+		addrs:   []uint16{0x76, 0x77},
+		budget:  bmeBudget,
+		below:   func(b i2c.Bus) i2c.Bus { return twice{b, func(w, _ []byte) bool { return w[0] != regStatus }} },
+		inspect: inspectBME280,
+		open:    openBME280,
+	})
 }
 
-type bme280 struct {
-	addr  uint16
-	guard *i2cGuard
-	dev   *bmxx80.Dev
-}
-
-// Sense makes one forced measurement; it takes about 18 ms.
-func (p *bme280) Sense(ctx context.Context) (sensors.Sample, error) {
-	p.guard.begin(ctx, bmeBudget)
-	var e physic.Env
-	err := p.dev.Sense(&e)
-	if err := p.guard.result(err); err != nil {
-		return sensors.Sample{}, faulty(err, "measure with BME280 at %#x on %s", p.addr, p.guard)
+func openBME280(_ context.Context, g *i2cGuard, addr uint16) (device, error) {
+	dev, err := bmxx80.NewI2C(g, addr, &bmxx80.Opts{Temperature: bmxx80.O4x, Humidity: bmxx80.O4x})
+	if err != nil {
+		return device{}, err
 	}
 	var has physic.Env
-	p.dev.Precision(&has)
-	s := sensors.Sample{TempC: e.Temperature.Celsius(), Humidity: math.NaN()}
-	if has.Humidity != 0 {
-		s.Humidity = float64(e.Humidity) / float64(100*physic.PercentRH)
+	dev.Precision(&has)
+	id := func() (string, error) {
+		trim := make([]byte, trimLowBytes)
+		err := g.Tx(addr, []byte{regTrimLow}, trim)
+		return fmt.Sprintf("%X", trim), err
 	}
-	return s, nil
+	return device{sense: sensing(dev, has.Humidity != 0), id: id}, nil
 }
 
-// Close leaves the chip asleep, where a forced measurement ends by itself.
-func (p *bme280) Close() error { return nil }
-
-// inspectBME280 looks at what the chip sent. Without it the driver takes zeros for −141 °C, ones for
-// a measurement that never ends, and a channel that was skipped for a value.
+// inspectBME280 looks at what the chip sent. Without it the driver (bmxx80 v3.7.4) takes zeros for
+// −141 °C, ones for a measurement that never ends, and a channel that was skipped for a value.
 func inspectBME280(w, r []byte) error {
 	if len(w) != 1 || len(r) == 0 {
 		return nil

@@ -127,9 +127,9 @@ func bmeFaults() map[string]struct {
 		"address unknown":     {breaks(simulated.Gone), sensors.NoResponse, syscall.ENXIO},
 		"clock held":          {breaks(simulated.TimedOut), sensors.Timeout, syscall.ETIMEDOUT},
 		"data line shorted":   {breaks(simulated.Zeros), sensors.BusError, 0},
-		"data line open":      {breaks(simulated.Ones), sensors.NoResponse, 0}, // the driver alone asks for ever
-		"never done":          {breaks(simulated.Busy), sensors.Timeout, 0},    // so it does here
-		"status bit flipped":  {breaks(simulated.Flips), sensors.Timeout, 0},   // seen as never done
+		"data line open":      {breaks(simulated.Ones), sensors.NoResponse, 0},  // the driver alone asks for ever
+		"never done":          {breaks(simulated.Busy), sensors.Timeout, 0},     // so it does here
+		"a bit flipped":       {breaks(simulated.Flips), sensors.OtherFault, 0}, // seen as another chip's calibration
 		"restarted by itself": {(*simulated.BME280).LosePower, sensors.PowerOn, 0},
 		"temperature skipped": {func(c *simulated.BME280) {
 			c.SetRaw(&simulated.Raw{Pressure: 0x80000, Temp: 0x80000, Humidity: 30987}) // data sheet 4: value of a skipped channel
@@ -242,8 +242,7 @@ func (b ownedBus) Owner(addr uint16) string { return chips.DriverOf(b.sys, 1, ad
 
 func TestBMP280HasNoHumidity(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
-		bus := otherChip{simulated.NewBus("board"), 0x58} // BST-BMP280-DS001, 4.3.1
-		bus.Attach(bmeAddr, simulated.NewBME280(func() simulated.Air { return benchAir }))
+		bus, _ := benched(bmeAddr, simulated.NewBMP280(air))
 		s, err := sense(chips.BME280(bus, bmeAddr))
 		require.NoError(t, err)
 		require.InDelta(t, benchAir.TempC, s.TempC, 0.011)

@@ -18,6 +18,7 @@ type BME280 struct {
 	air func() Air
 
 	mu   sync.Mutex // guards what follows
+	id   byte
 	trim Trim
 	reg  [256]byte
 	ptr  byte
@@ -37,6 +38,7 @@ const (
 	regData     = 0xF7
 
 	chipID         = 0x60
+	chipIDBMP280   = 0x58 // BST-BMP280-DS001, 4.3.1
 	resetWord      = 0xB6
 	statusMeasures = 0x08
 	skipped20      = 0x80000 // what a channel that was not measured reads: 20 bit
@@ -51,7 +53,15 @@ type Raw struct {
 
 // NewBME280 returns a chip in the air that a function tells whenever a measurement starts.
 func NewBME280(air func() Air) *BME280 {
-	c := &BME280{air: air, trim: defaultTrim}
+	c := &BME280{air: air, id: chipID, trim: defaultTrim}
+	c.reset()
+	return c
+}
+
+// NewBMP280 returns a chip of the same family that does not measure humidity.
+func NewBMP280(air func() Air) *BME280 {
+	c := NewBME280(air)
+	c.id = chipIDBMP280
 	c.reset()
 	return c
 }
@@ -81,7 +91,7 @@ func (c *BME280) LosePower() {
 
 func (c *BME280) reset() {
 	c.reg, c.ptr = [256]byte{}, 0
-	c.reg[regID] = chipID
+	c.reg[regID] = c.id
 	c.trim.store(&c.reg)
 	c.store(Raw{Pressure: skipped20, Temp: skipped20, Humidity: skipped16})
 }
@@ -131,8 +141,12 @@ func (c *BME280) measure() {
 	if mode == 0 {
 		return
 	}
-	if c.trouble() == Busy {
+	switch c.trouble() {
+	case Busy:
 		c.reg[regStatus] |= statusMeasures
+		return
+	case BrownOut:
+		c.reset()
 		return
 	}
 	c.reg[regStatus] &^= statusMeasures
@@ -143,7 +157,7 @@ func (c *BME280) measure() {
 	if c.reg[regCtrlMeas]>>2&7 == 0 {
 		r.Pressure = skipped20
 	}
-	if c.reg[regCtrlHum]&7 == 0 {
+	if c.reg[regCtrlHum]&7 == 0 || c.id != chipID {
 		r.Humidity = skipped16
 	}
 	c.store(r)

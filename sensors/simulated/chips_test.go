@@ -57,6 +57,8 @@ func TestBME280Registers(t *testing.T) {
 	require.NoError(t, bus.Tx(0x76, []byte{0xE0, 0xB6}, nil))
 	require.Equal(t, powerOn, read(0xF7, 8))
 	require.Equal(t, []byte{0, 0, 0}, read(0xF2, 3))
+	bus.Attach(0x76, simulated.NewBMP280(func() simulated.Air { return simulated.Air{TempC: 20, Humidity: 0.5} }))
+	require.Equal(t, []byte{0x58}, read(0xD0, 1), "BST-BMP280-DS001, 4.3.1")
 }
 
 // The bytes that periph's bmxx80 test recorded from a chip are those the simulated one has for the

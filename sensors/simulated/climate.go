@@ -84,8 +84,8 @@ func (c *Climate) PatternC(t time.Time) float64 { return c.at(t).patternC }
 // Humidity returns the relative humidity in the annex, a ratio.
 func (c *Climate) Humidity(t time.Time) float64 { return c.at(t).humidity() }
 
-// Bench returns a function for [NewBME280]: the air of the annex as a probe with a little noise shows
-// it, at the clock's instant.
+// Bench returns a function for [NewBME280] and the other chips that feel the air: the air of the annex as
+// a probe with a little noise shows it, at the clock's instant.
 func (c *Climate) Bench(clock sensors.Clock) func() Air {
 	return func() Air {
 		t := clock.Now()

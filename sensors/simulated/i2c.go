@@ -9,8 +9,10 @@ import (
 	"periph.io/x/conn/v3/physic"
 )
 
-// chip is what can sit on a Bus.
-type chip interface {
+// Chip is what can sit on a [Bus].
+type Chip interface {
+	// Break gives the chip a trouble, [None] to mend it.
+	Break(Trouble)
 	// exchange is one transaction: what the master wrote, then what it wants to read.
 	exchange(w, r []byte) error
 	trouble() Trouble
@@ -22,17 +24,34 @@ type Bus struct {
 	fault
 	name   string
 	serial sync.Mutex // one transaction at a time, held while one hangs
-	chips  map[uint16]chip
+	chips  map[uint16]Chip
 	count  int
 }
 
 var _ i2c.Bus = (*Bus)(nil)
 
 // NewBus returns an empty bus; name appears in messages.
-func NewBus(name string) *Bus { return &Bus{name: name, chips: map[uint16]chip{}} }
+func NewBus(name string) *Bus { return &Bus{name: name, chips: map[uint16]Chip{}} }
 
-// Attach puts a [BME280] or a [Bridge] on the bus at an address.
-func (b *Bus) Attach(addr uint16, c chip) { b.chips[addr] = c }
+// Attach puts a chip, or the [Bridge] to a 1-wire line, on the bus at an address.
+func (b *Bus) Attach(addr uint16, c Chip) {
+	b.serial.Lock()
+	defer b.serial.Unlock()
+	b.chips[addr] = c
+}
+
+// Swap exchanges what is at two addresses, as when two probes are plugged in again in each other's
+// place: both lose their power meanwhile.
+func (b *Bus) Swap(one, other uint16) {
+	b.serial.Lock()
+	defer b.serial.Unlock()
+	b.chips[one], b.chips[other] = b.chips[other], b.chips[one]
+	for _, c := range [...]Chip{b.chips[one], b.chips[other]} {
+		if c, ok := c.(interface{ LosePower() }); ok {
+			c.LosePower()
+		}
+	}
+}
 
 // Transactions returns how many there were so far.
 func (b *Bus) Transactions() int {
@@ -52,8 +71,8 @@ func (b *Bus) Tx(addr uint16, w, r []byte) error {
 	b.serial.Lock()
 	defer b.serial.Unlock()
 	b.count++
-	c, there := b.chips[addr]
-	if !there {
+	c := b.chips[addr]
+	if c == nil {
 		return fmt.Errorf("%s: %w", b.name, eREMOTEIO)
 	}
 	for _, t := range [...]interface {

@@ -19,8 +19,8 @@ const (
 	Flips            // one bit of every block read is wrong
 	Hang             // the call does not return until the trouble ends
 	TimedOut         // I²C: the adapter gives up (ETIMEDOUT), as when a chip holds the clock
-	Busy             // BME280: the measurement never ends
-	BrownOut         // DS18B20: it resets while it converts, so the power-on value stands
+	Busy             // the measurement never ends (not MCP9808 and TMP102, which do not say)
+	BrownOut         // it restarts each time it measures
 	Weak             // DS18B20: the supply breaks down while it converts, so it shows 127.94 °C
 	Shorted          // 1-wire: the bridge sees the line held low
 	troubles
