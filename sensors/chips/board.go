@@ -28,6 +28,9 @@ type Board struct {
 	adapter adapter // nil after the adapter went away
 }
 
+// sysI2C is where the kernel lists the I²C devices.
+const sysI2C = "/sys/bus/i2c/devices"
+
 // adapter is an open device file.
 type adapter interface {
 	transfer(addr uint16, w, r []byte) error
@@ -43,7 +46,7 @@ func OpenBoard(path, sys string) (*Board, error) {
 		return nil, err
 	}
 	if sys == "" {
-		sys = "/sys/bus/i2c/devices"
+		sys = sysI2C
 	}
 	b := &Board{path: path, sys: sys}
 	if err := b.ready(); err != nil {

@@ -35,7 +35,9 @@ const (
 )
 
 // NewBridge returns a bridge to a line.
-func NewBridge(line *Line) *Bridge { return &Bridge{line: line} }
+func NewBridge(line *Line) *Bridge {
+	return &Bridge{line: line, status: statusRestart | statusLevel, ptr: registerStatus}
+}
 
 func (b *Bridge) exchange(w, r []byte) error {
 	b.mu.Lock()
