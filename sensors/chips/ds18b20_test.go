@@ -2,7 +2,6 @@ package chips_test
 
 import (
 	"context"
-	"encoding/hex"
 	"fmt"
 	"math"
 	"strconv"
@@ -12,7 +11,6 @@ import (
 	"time"
 
 	"github.com/stretchr/testify/require"
-	"periph.io/x/conn/v3/onewire"
 	"periph.io/x/devices/v3/ds18b20"
 
 	"pourward/sensors"
@@ -31,28 +29,6 @@ func TestDS18B20DataSheetTable(t *testing.T) {
 			require.Equal(t, number(t, row["temp_c"]), s.TempC, row)
 		})
 	}
-}
-
-// Checksums that others published or recorded; the drivers rely on periph's CalcCRC.
-func TestMaximChecksums(t *testing.T) {
-	for _, c := range []struct {
-		data   string
-		crc    byte
-		source string
-	}{
-		{"021CB801000000", 0xA2, "Maxim application note 27, example"},
-		{"28AC410E070000", 0x74, "periph devices v3.7.4, ds18b20 test"},
-		{"9E014B467FFF0C10", 0x8A, "w1_slave text in google/periph issue 359"},
-		{"F4014B467FFF0C10", 0xC7, "w1_slave text in a field report"},
-		{"DDFF4B467FFF0310", 0x25, "w1_slave text in a field report"},
-		{"50054B467FFF0C10", 0x1C, "power-on scratchpad, OneWireSpark issue 1"},
-		{"0000000000000000", 0x00, "why zeros must be looked for: they pass"},
-	} {
-		b, err := hex.DecodeString(c.data)
-		require.NoError(t, err)
-		require.Equal(t, c.crc, onewire.CalcCRC(b), c.source)
-	}
-	require.Equal(t, onewire.Address(0x740000070E41AC28), simulated.ROM(0x070E41AC), "periph devices v3.7.4, ds18b20 test")
 }
 
 // Without the guard the driver takes these faults for temperatures.
