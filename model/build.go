@@ -27,7 +27,9 @@ const thickest = 500
 func BuildMaterials() []string {
 	var names []string
 	for _, m := range heat.Materials() {
-		names = append(names, m.Name)
+		if !strings.Contains(m.Name, ",") { // the ends of a bracket are no materials of their own
+			names = append(names, m.Name)
+		}
 	}
 	return names
 }
