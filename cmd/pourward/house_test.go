@@ -19,7 +19,8 @@ import (
 func mayImport() map[string][]string {
 	return map[string][]string{
 		"sensors":            {},
-		"sensors/chips":      {"sensors"},
+		"sensors/chips":      {"sensors", "sensors/chips/sht"},
+		"sensors/chips/sht":  {},
 		"sensors/kernel":     {"sensors"},
 		"sensors/network":    {"sensors"},
 		"sensors/recorded":   {"sensors"},
@@ -50,6 +51,7 @@ func outside() map[string][]string {
 	return map[string][]string{
 		"sensors":            {"periph.io/x/", "golang.org/x/sys/"},
 		"sensors/chips":      {"periph.io/x/", "golang.org/x/sys/"},
+		"sensors/chips/sht":  {"periph.io/x/"},
 		"sensors/kernel":     {"periph.io/x/"},
 		"sensors/recorded":   {},
 		"sensors/simulated":  {"periph.io/x/", "golang.org/x/sys/"},

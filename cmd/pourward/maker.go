@@ -69,6 +69,7 @@ func (m *maker) decide(o *model.Outlook) (model.Mark, bool) {
 	if !ok {
 		return model.Mark{
 			Kind: model.Begun, Title: "Plaster frieze, left half", Place: "bench", Surface: "pattern", Material: "platinum-slow",
+			Build: model.Build{Pattern: "plaster", PatternMM: 60, RubberMM: 15},
 		}, true
 	}
 	if !frieze.Open() {
