@@ -99,6 +99,11 @@ func (f demoFlags) run(ctx context.Context, out, errs io.Writer) error {
 		return err
 	}
 	s := &stage{zone: zone, story: story, climate: simulated.NewClimate(f.seed, story, zone)}
+	if begin.Equal(story) {
+		if err := s.past(ctx, file); err != nil {
+			return err
+		}
+	}
 	s.clock = sensors.NewFastClock(begin, f.speed)
 	return runShop(ctx, f.options(s, file, out, errs))
 }
@@ -177,6 +182,28 @@ type stage struct {
 	story   time.Time
 	clock   sensors.Clock
 	climate *simulated.Climate
+}
+
+// watched is for how long the shop has been watched when the story begins, so that its days are known.
+const watched = 5 * 24 * time.Hour
+
+// past records the days before the story, straight from the invented climate.
+func (s *stage) past(ctx context.Context, file string) error {
+	j, err := journal.Open(ctx, file, journal.Options{})
+	if err != nil {
+		return err
+	}
+	for t := s.story.Add(-watched); t.Before(s.story); t = t.Add(5 * time.Minute) {
+		for _, r := range []sensors.Reading{
+			{Probe: "bench-air", At: t, Temp: sensors.GoodMeasure(s.climate.AnnexC(t)), Humidity: sensors.GoodMeasure(s.climate.Humidity(t))},
+			{Probe: "pattern-skin", At: t, Temp: sensors.GoodMeasure(s.climate.PatternC(t))},
+		} {
+			if err := j.AppendReading(r.Rounded()); err != nil {
+				return errors.Join(err, j.Close(ctx))
+			}
+		}
+	}
+	return j.Close(ctx)
 }
 
 // sources are two buses with one simulated chip each, read through the real drivers.

@@ -62,7 +62,7 @@ func (m *maker) work(ctx context.Context, l *loop.Loop, out io.Writer) error {
 
 // decide is what a careful maker does next, if anything.
 func (m *maker) decide(o *model.Outlook) (model.Mark, bool) {
-	if !m.atWork(o.At) {
+	if bench, ok := o.Place("bench"); !ok || !bench.Known || !m.atWork(o.At) {
 		return model.Mark{}, false
 	}
 	frieze, ok := o.Mold(demoMold)

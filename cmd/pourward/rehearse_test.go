@@ -15,13 +15,11 @@ import (
 
 	"github.com/stretchr/testify/require"
 
-	"pourward/model/journal"
 	"pourward/model/loop"
 )
 
 // rehearsal is a shop without a network, for a bubble of package synctest: there time passes only while
-// every goroutine waits for time, and one that waits for a connection would hold it. It is put together
-// as [runShop] does; a deaf listener and direct requests take the network's place.
+// every goroutine waits for time, and one that waits for a connection would hold it. A deaf listener and direct requests take the network's place.
 type rehearsal struct {
 	*loop.Loop
 	pages http.Handler
@@ -32,26 +30,16 @@ type rehearsal struct {
 func rehearse(t *testing.T, o shopOptions) *rehearsal {
 	t.Helper()
 	ctx, stop := context.WithCancel(t.Context())
-	j, err := journal.Open(ctx, o.journal, journal.Options{Log: o.log})
-	require.NoError(t, err)
-	sources, err := o.sources(ctx, j, o.clock)
-	require.NoError(t, err)
-	bell, err := newBell(o)
-	require.NoError(t, err)
-	l, err := loop.New(ctx, loop.Options{
-		Setup: o.setup, Record: j, Clock: o.clock, Flush: o.flush, Tell: o.tell, Publish: bell.step, Log: o.log,
-	})
-	require.NoError(t, err)
-	pages, err := handler(o, j, l, bell)
+	s, err := openShop(ctx, o)
 	require.NoError(t, err)
 	done := make(chan error, 1)
-	go func() { done <- runParts(ctx, o, l, sources, newDeaf(), pages) }()
+	go func() { done <- s.run(ctx, newDeaf()) }()
 	end := sync.OnceValue(func() error {
 		stop()
-		return errors.Join(<-done, j.Close(context.WithoutCancel(ctx)))
+		return errors.Join(<-done, s.close(ctx))
 	})
 	t.Cleanup(func() { _ = end() }) // a test that failed leaves nobody waiting in its bubble
-	return &rehearsal{l, pages, end}
+	return &rehearsal{s.loop, s.pages, end}
 }
 
 // get asks for a page and returns its text.

@@ -104,7 +104,7 @@ func (d *replayDriver) play(ctx context.Context, f *replayFlags, source sensors.
 			Places: []string{replayPlace}, Zone: f.zone,
 			Probes: []model.Probe{{Name: "recorded", Place: replayPlace, Every: f.every}},
 		},
-		Record: &loop.Memory{}, Clock: d.clock, Tell: f.every,
+		Record: &loop.Memory{}, Clock: d.clock, Tell: f.every, Replay: true,
 	}
 	if !f.quiet {
 		opts.Publish = func(s *model.Snapshot) { n.watch(s, eval.Step(s)) }

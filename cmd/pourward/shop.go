@@ -43,36 +43,22 @@ type shopOptions struct {
 	beside  func(ctx context.Context, l *loop.Loop) error
 }
 
+// shop is everything that runs, put together.
+type shop struct {
+	opts    shopOptions
+	journal *journal.Journal
+	loop    *loop.Loop
+	sources []sensors.Source
+	pages   http.Handler
+}
+
 // runShop runs a whole shop until ctx ends: sources, loop, journal, alerts, page and metrics.
 func runShop(ctx context.Context, o shopOptions) (err error) {
-	j, err := journal.Open(ctx, o.journal, journal.Options{Log: o.log})
+	s, err := openShop(ctx, o)
 	if err != nil {
 		return err
 	}
-	defer func() { err = errors.Join(err, j.Close(context.WithoutCancel(ctx))) }()
-	if o.board != nil {
-		if o.clock, err = boardClock(ctx, o.board, j); err != nil {
-			return err
-		}
-	}
-	sources, err := o.sources(ctx, j, o.clock)
-	if err != nil {
-		return err
-	}
-	bell, err := newBell(o)
-	if err != nil {
-		return err
-	}
-	l, err := loop.New(ctx, loop.Options{
-		Setup: o.setup, Record: j, Clock: o.clock, Flush: o.flush, Tell: o.tell, Publish: bell.step, Log: o.log,
-	})
-	if err != nil {
-		return err
-	}
-	pages, err := handler(o, j, l, bell)
-	if err != nil {
-		return err
-	}
+	defer func() { err = errors.Join(err, s.close(ctx)) }()
 	listener, err := net.Listen("tcp", o.listen)
 	if err != nil {
 		return fmt.Errorf("open the page at %s: %w; choose another address with listen", o.listen, err)
@@ -80,7 +66,46 @@ func runShop(ctx context.Context, o shopOptions) (err error) {
 	if o.ready != nil {
 		o.ready("http://" + listener.Addr().String())
 	}
-	return runParts(ctx, o, l, sources, listener, pages)
+	return s.run(ctx, listener)
+}
+
+// openShop puts a shop together and folds what is on record. Close it in any case but an error.
+func openShop(ctx context.Context, o shopOptions) (_ *shop, err error) {
+	s := &shop{}
+	if s.journal, err = journal.Open(ctx, o.journal, journal.Options{Log: o.log}); err != nil {
+		return nil, err
+	}
+	defer func() {
+		if err != nil {
+			err = errors.Join(err, s.close(ctx))
+		}
+	}()
+	if o.board != nil {
+		if o.clock, err = boardClock(ctx, o.board, s.journal); err != nil {
+			return nil, err
+		}
+	}
+	s.opts = o
+	if s.sources, err = o.sources(ctx, s.journal, o.clock); err != nil {
+		return nil, err
+	}
+	bell, err := newBell(o)
+	if err != nil {
+		return nil, err
+	}
+	s.loop, err = loop.New(ctx, loop.Options{
+		Setup: o.setup, Record: s.journal, Clock: o.clock, Flush: o.flush, Tell: o.tell, Publish: bell.step, Log: o.log,
+	})
+	if err != nil {
+		return nil, err
+	}
+	s.pages, err = handler(o, s.journal, s.loop, bell)
+	return s, err
+}
+
+// close makes everything safe, whether or not ctx has ended.
+func (s *shop) close(ctx context.Context) error {
+	return s.journal.Close(context.WithoutCancel(ctx))
 }
 
 // boardClock is the shop clock of a computer, labelled as the record has it.
@@ -96,17 +121,18 @@ func boardClock(ctx context.Context, board sensors.Board, j *journal.Journal) (s
 	return sensors.NewBoardClock(board, last, boots)
 }
 
-// runParts runs the goroutines of a shop. The loop ends last, so that nothing on its way to it is lost.
-func runParts(ctx context.Context, o shopOptions, l *loop.Loop, sources []sensors.Source, at net.Listener, h http.Handler) error {
+// run runs the goroutines of a shop until ctx ends. The loop ends last, so that nothing on its way to it
+// is lost.
+func (s *shop) run(ctx context.Context, at net.Listener) error {
 	g, ctx := errgroup.WithContext(ctx)
 	readings := make(chan sensors.Reading)
-	for _, s := range sources {
-		g.Go(func() error { return unlessEnded(ctx, s.Run(ctx, readings)) })
+	for _, source := range s.sources {
+		g.Go(func() error { return unlessEnded(ctx, source.Run(ctx, readings)) })
 	}
-	g.Go(func() error { return l.Run(ctx, readings) })
-	g.Go(func() error { return serveHTTP(ctx, at, h, o.log) })
-	if o.beside != nil {
-		g.Go(func() error { return unlessEnded(ctx, o.beside(ctx, l)) })
+	g.Go(func() error { return s.loop.Run(ctx, readings) })
+	g.Go(func() error { return serveHTTP(ctx, at, s.pages, s.opts.log) })
+	if s.opts.beside != nil {
+		g.Go(func() error { return unlessEnded(ctx, s.opts.beside(ctx, s.loop)) })
 	}
 	return g.Wait()
 }

@@ -42,6 +42,7 @@ type Options struct {
 	Clock   sensors.Clock
 	Flush   time.Duration         // longest time for which a reading may be unsafe; zero = 60 s
 	Tell    time.Duration         // least time between two snapshots when only readings come; zero = none
+	Replay  bool                  // tell by the readings' own instants alone, so that what is told when does not depend on how fast they come
 	Publish func(*model.Snapshot) // called on the loop's goroutine with every new snapshot
 	Log     *slog.Logger
 }
@@ -54,6 +55,7 @@ type Loop struct {
 	latest  atomic.Pointer[model.Snapshot]
 	dating  *dating // nil where the clock's labels are never wrong
 	health  health
+	event   time.Time        // of a replay: instant of the last reading or mark
 	told    time.Time        // when the last outlook was told, by the board's clock
 	telling time.Duration    // how long it took
 	later   <-chan time.Time // when to look again whether to tell; nil when nothing is held back
@@ -147,8 +149,12 @@ func (l *Loop) rebuild(ctx context.Context, more *model.Mark) error {
 	return nil
 }
 
-// now is the instant to tell of: the shop clock's, but never before the newest reading.
+// now is the instant to tell of: the shop clock's, but never before the newest reading. In a replay it is
+// that of the last event.
 func (l *Loop) now() time.Time {
+	if l.opts.Replay && !l.event.IsZero() {
+		return l.event
+	}
 	now := l.opts.Clock.Now().UTC()
 	if s := l.latest.Load(); s != nil && s.Outlook.At.After(now) {
 		return s.Outlook.At

@@ -27,7 +27,9 @@ func (l *Loop) Run(ctx context.Context, readings <-chan sensors.Reading) error {
 				return l.finish(ctx)
 			}
 			l.take(r)
-			l.takeWaiting(readings)
+			if !l.opts.Replay {
+				l.takeWaiting(readings)
+			}
 			l.settle(ctx)
 		case a := <-l.asks:
 			mark, err := l.mark(ctx, a.mark)
@@ -42,8 +44,11 @@ func (l *Loop) Run(ctx context.Context, readings <-chan sensors.Reading) error {
 	}
 }
 
-// beat ticks by the shop clock, so that silence is noticed.
+// beat ticks by the shop clock, so that silence is noticed. A replay has no beat but its readings.
 func (l *Loop) beat(ctx context.Context) (<-chan struct{}, func()) {
+	if l.opts.Replay {
+		return nil, func() {}
+	}
 	ctx, stop := context.WithCancel(ctx)
 	out := make(chan struct{})
 	go func() {
@@ -85,9 +90,17 @@ func (l *Loop) take(r sensors.Reading) {
 	} else {
 		l.health.journal.Readings++
 	}
+	l.passed(r.At)
 	l.shop.Reading(r)
 	if l.health.journal.Readings%forgetEvery == 0 {
 		l.shop.Forget()
+	}
+}
+
+// passed notes how far a replay has come.
+func (l *Loop) passed(at time.Time) {
+	if at.After(l.event) {
+		l.event = at
 	}
 }
 
@@ -101,7 +114,7 @@ func (l *Loop) settle(ctx context.Context) {
 		return
 	}
 	switch rest := breath*l.telling - time.Since(l.told); {
-	case rest <= 0:
+	case rest <= 0 || l.opts.Replay:
 		l.publish(now)
 	case l.later == nil:
 		l.later = time.After(rest) // perhaps nothing else comes by then
@@ -136,6 +149,9 @@ func (l *Loop) finish(ctx context.Context) error {
 		return fmt.Errorf("make the last readings safe: %w", err)
 	}
 	l.synced = l.opts.Clock.Now()
+	if l.opts.Replay {
+		l.passed(l.opts.Clock.Now().UTC())
+	}
 	l.publish(l.now())
 	return nil
 }
@@ -159,6 +175,7 @@ func (l *Loop) Mark(ctx context.Context, m model.Mark) (model.Mark, error) {
 
 // mark does what Mark promises, on the loop's goroutine.
 func (l *Loop) mark(ctx context.Context, m model.Mark) (model.Mark, error) {
+	l.passed(m.Entered)
 	now := l.now()
 	if m.Entered.IsZero() {
 		m.Entered = now
