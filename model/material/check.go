@@ -47,7 +47,7 @@ func (m Material) Check() error {
 	return nil
 }
 
-// identity checks what it is called and what it is.
+// identity checks what it is called, what it is and the temperature of its times.
 func (c *checker) identity(m Material) {
 	if !slug.MatchString(m.Name) {
 		c.fault("Name", fmt.Sprintf("%q is no short name", m.Name), "write 1 to 31 of a-z, 0-9 and -, not beginning with -")
@@ -58,7 +58,7 @@ func (c *checker) identity(m Material) {
 	if !slices.Contains(Kinds(), m.Kind) {
 		c.fault("Kind", fmt.Sprintf("kind %q is unknown", m.Kind), fmt.Sprintf("choose one of %s", list(Kinds())))
 	}
-	if !(m.RefC > 0 && m.RefC <= hottestRefC) {
+	if !m.refSound() {
 		c.fault("RefC", fmt.Sprintf("a reference temperature of %s cannot be", degrees(m.RefC)),
 			fmt.Sprintf("give the one its times hold at, above 0 °C to %s, as 23 °C", degrees(hottestRefC)))
 	}
@@ -68,6 +68,9 @@ func (c *checker) identity(m Material) {
 		}
 	}
 }
+
+// refSound reports whether there is a reference temperature that others can be compared with.
+func (m Material) refSound() bool { return m.RefC > 0 && m.RefC <= hottestRefC }
 
 // sheet checks what a data sheet may add to any material.
 func (c *checker) sheet(m Material) {

@@ -53,7 +53,7 @@ func TestFaults(t *testing.T) {
 	for want, c := range map[string]change{
 		"Name: \"My Rubber\" is no short name; write 1 to 31 of a-z, 0-9 and -, not beginning with -":                                         func(m *material.Material) { m.Name = "My Rubber" },
 		"Title: \" \" is no title; write one line for people to read":                                                                         func(m *material.Material) { m.Title = " " },
-		"RefC: a reference temperature of 73 °C (163.4 °F) cannot be; give the one its times hold at, above 0 °C to 60 °C (140 °F), as 23 °C": func(m *material.Material) { m.RefC = 73; m.Known = material.Window{}; m.Second = material.SecondTime{} },
+		"RefC: a reference temperature of 73 °C (163.4 °F) cannot be; give the one its times hold at, above 0 °C to 60 °C (140 °F), as 23 °C": func(m *material.Material) { m.RefC = 73 },
 		"Cautions: what is mixed and cured has no caution; write what its safety data sheet asks for first":                                   func(m *material.Material) { m.Cautions = nil },
 		"Cautions.0: a caution is blank; write what its safety data sheet asks for first":                                                     func(m *material.Material) { m.Cautions = []string{" "} },
 

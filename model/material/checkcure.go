@@ -15,8 +15,10 @@ func (c *checker) curing(m Material) {
 		c.fault("Cautions", "what is mixed and cured has no caution", "write what its safety data sheet asks for first")
 	}
 	c.events(m)
-	c.temperatures(m)
-	c.second(m)
+	if m.refSound() {
+		c.temperatures(m)
+		c.second(m)
+	}
 	c.mixing(m.Mixing)
 }
 

@@ -177,6 +177,9 @@ func TestShelfListsWhatItHas(t *testing.T) {
 	require.NoError(t, err)
 	require.Equal(t, "second", m.Title)
 	require.Len(t, s.OfKind(material.Rubber), 1)
+	more := s.With(material.Material{Name: "c", Kind: material.Resin}, material.Material{Name: "b", Kind: material.Release})
+	require.Equal(t, []string{"a", "b", "c"}, more.Names())
+	require.Equal(t, []string{"a", "b"}, s.Names())
 	_, err = s.Find("c")
 	require.EqualError(t, err, `no material is called "c"; there are: a, b`)
 }

@@ -4,6 +4,7 @@ package material
 
 import (
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 	"time"
@@ -151,6 +152,14 @@ func NewShelf(materials ...Material) *Shelf {
 		s.byName[m.Name] = m
 	}
 	return s
+}
+
+// With returns a shelf that holds more materials too; one of the same name takes the place of the old.
+func (s *Shelf) With(materials ...Material) *Shelf {
+	more := NewShelf()
+	maps.Copy(more.byName, s.byName)
+	maps.Copy(more.byName, NewShelf(materials...).byName)
+	return more
 }
 
 // Find returns the material called name. The error lists what there is.
