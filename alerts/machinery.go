@@ -25,7 +25,7 @@ func journalFailing() Definition {
 		For:        2 * time.Minute,
 		KeepFiring: 5 * time.Minute,
 		Condition:  journalStands,
-		Expr:       latched(name, journalFailingExpr()),
+		Expr:       bridged(name, journalFailingExpr()),
 		Summary:    "The record is not being made safe.",
 		Description: "{{ if lt 0.0 $value }}Readings wait to be made safe on disk ({{ printf \"%.0f\" $value }} of them)" +
 			"{{ else }}The journal cannot be written{{ end }}. What is not safe yet is lost if the board loses power now.",

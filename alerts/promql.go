@@ -12,21 +12,36 @@ import (
 const localTime = `{{ ($value | toTime).Local.Format "Mon 15:04" }}`
 
 // firing selects what an alert held at the evaluation before this one.
-func firing(name string) string {
-	return fmt.Sprintf(`ALERTS{alertname=%q, alertstate="firing"}`, name)
+func firing(name string) string { return state(name, "firing") }
+
+func state(name, state string) string {
+	return fmt.Sprintf(`ALERTS{alertname=%q, alertstate=%q}`, name, state)
 }
 
 // latched adds to expr what keeps an alert firing while scrapes bring no outlook: the daemon is down, or
 // restarts. Without it Prometheus would report the alert as resolved. It ends when the target is taken
 // out of the configuration, for then there is no series up. The value is not known meanwhile.
 func latched(name, expr string) string {
-	return expr + `
+	return expr + unheard(firing(name)) + `
+and on (instance, job) up`
+}
+
+// bridged is latched for an alert that must hold for a while before it fires: one missed scrape must not
+// start the wait anew. It goes on waiting for ten minutes at most, for a condition not heard of for longer
+// is no reason to begin to call.
+func bridged(name, expr string) string {
+	return latched(name, expr) + unheard(state(name, "pending")) + `
+and on (instance, job) last_over_time(pourward_shop_clock_timestamp_seconds[10m])`
+}
+
+// unheard is the former state of an alert where the scrape brought no outlook.
+func unheard(former string) string {
+	return `
 or
 (
-  max without (alertname, alertstate, severity) (` + firing(name) + `) * NaN
+  max without (alertname, alertstate, severity) (` + former + `) * NaN
   unless on (instance, job) pourward_shop_clock_timestamp_seconds
-)
-and on (instance, job) up`
+)`
 }
 
 // stepExpr finds the steps of one kind (any kind when it is empty) that stand at one of at. The value is
@@ -66,41 +81,32 @@ func joined(parts ...string) string {
 	return strings.Join(kept, ", ")
 }
 
-// The expressions below look back ten minutes, because the alerts wait for longer than two scrapes and
-// one missed scrape would otherwise start the wait anew.
-
 // tooColdExpr: below the window; or firing and less than backK above it; or firing and not known now.
 func tooColdExpr(name string) string {
-	return fmt.Sprintf(`last_over_time(pourward_place_temperature_celsius[10m])
-  < last_over_time(pourward_place_pour_window_min_celsius[10m])
-and last_over_time(pourward_place_known[10m]) == 1
-and last_over_time(pourward_place_open_molds[10m]) > 0
+	return fmt.Sprintf(`pourward_place_temperature_celsius < pourward_place_pour_window_min_celsius
+and pourward_place_open_molds > 0
 or
-last_over_time(pourward_place_temperature_celsius[10m])
-  < last_over_time(pourward_place_pour_window_min_celsius[10m]) + %[1]g
-and last_over_time(pourward_place_known[10m]) == 1
-and last_over_time(pourward_place_open_molds[10m]) > 0
-and on (instance, job, place) %[2]s
-or
-(last_over_time(pourward_place_known[10m]) == 0) * NaN
-and last_over_time(pourward_place_open_molds[10m]) > 0
+(
+  pourward_place_temperature_celsius < pourward_place_pour_window_min_celsius + %[1]g
+  or
+  (pourward_place_known == 0) * NaN
+)
+and pourward_place_open_molds > 0
 and on (instance, job, place) %[2]s`, backK, firing(name))
 }
 
-const probeSilentExpr = `last_over_time(pourward_probe_last_success_timestamp_seconds[10m])
-and last_over_time(pourward_probe_silent[10m]) == 1`
+const probeSilentExpr = `pourward_probe_last_success_timestamp_seconds
+and pourward_probe_silent == 1`
 
 // journalFailingExpr reads the shop clock at the scrape, not at the outlook as the condition does: while
 // the shop loop stands still nothing is made safe either, and the rule then comes by itself.
 func journalFailingExpr() string {
-	return fmt.Sprintf(`last_over_time(pourward_journal_waiting_readings[10m])
-and last_over_time(pourward_journal_failing[10m]) == 1
+	return fmt.Sprintf(`pourward_journal_waiting_readings
+and pourward_journal_failing == 1
 or
-last_over_time(pourward_journal_waiting_readings[10m]) > 0
-and last_over_time(pourward_shop_clock_timestamp_seconds[10m])
-  - last_over_time(pourward_journal_last_sync_timestamp_seconds[10m]) > %[1]g
-and last_over_time(pourward_shop_clock_timestamp_seconds[10m])
-  - last_over_time(pourward_started_timestamp_seconds[10m]) > %[1]g`, unsafeFor.Seconds())
+pourward_journal_waiting_readings > 0
+and pourward_shop_clock_timestamp_seconds - pourward_journal_last_sync_timestamp_seconds > %[1]g
+and pourward_shop_clock_timestamp_seconds - pourward_started_timestamp_seconds > %[1]g`, unsafeFor.Seconds())
 }
 
 const outlookStalledExpr = `(up{job="` + JobName + `"} == 1 unless on (instance, job) pourward_outlook_timestamp_seconds)

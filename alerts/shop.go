@@ -26,7 +26,7 @@ func shopTooCold() Definition {
 		Labels:    []string{"place"},
 		Condition: tooCold,
 		Stays:     notWarmAgain,
-		Expr:      latched(name, tooColdExpr(name)),
+		Expr:      bridged(name, tooColdExpr(name)),
 		Summary:   "It is too cold to pour.",
 		Description: "The air at {{ $labels.place }} " +
 			"{{ if lt -274.0 $value }}is {{ printf \"%.1f\" $value }} °C: too cold to pour" +
@@ -80,7 +80,7 @@ func probeSilent() Definition {
 		KeepFiring: 5 * time.Minute,
 		Labels:     []string{"probe"},
 		Condition:  silentProbes,
-		Expr:       latched(name, probeSilentExpr),
+		Expr:       bridged(name, probeSilentExpr),
 		Summary:    "A probe is silent.",
 		Description: "Probe {{ $labels.probe }} has given no trusted reading" +
 			"{{ if lt 0.0 $value }} since " + localTime + "{{ end }}.",
