@@ -9,6 +9,7 @@ import (
 	"pourward/model/air"
 	"pourward/model/cure"
 	"pourward/model/forecast"
+	"pourward/model/heat"
 	"pourward/model/material"
 )
 
@@ -23,13 +24,16 @@ func usualLaw() cure.Arrhenius {
 // ahead is how a place's air may go from its newest sample on. It is made for one outlook; what several
 // molds need of it is worked out once.
 type ahead struct {
-	from    int64 // the newest sample
-	now     lean  // of the last minutes
+	from    int64   // the newest sample
+	now     lean    // of the last minutes
+	last    float64 // the newest sample's temperature, °C
 	fore    *forecast.Forecaster
 	paths   *forecast.Paths
 	middle  []float64                    // mean of all paths; nil until asked for
 	ages    map[cure.Arrhenius][]float64 // by law: age at every hour of every path, s, row-major
-	vaporPa float64                      // held, since a closed shop keeps its moisture; NaN = not known
+	courses [][]float64                  // every path in steps of leapHours; nil until asked for
+	runs    map[*heat.Body]*heat.Ensemble
+	vaporPa float64 // held, since a closed shop keeps its moisture; NaN = not known
 }
 
 // nowSpan is the span over which the present air is averaged.
@@ -41,7 +45,7 @@ func lookAhead(p *place, oldest int64) *ahead {
 	if !ok {
 		return nil
 	}
-	a := &ahead{from: l.at, ages: map[cure.Arrhenius][]float64{}}
+	a := &ahead{from: l.at, last: l.temp, ages: map[cure.Arrhenius][]float64{}, runs: map[*heat.Body]*heat.Ensemble{}}
 	a.now, _ = p.track.recent(nowSpan, oldest)
 	a.vaporPa = air.VapourPa(a.now.temp, a.now.hum)
 	if l.at >= oldest {
@@ -65,6 +69,34 @@ func (a *ahead) at(i int, hour float64) float64 {
 	hour = min(hour, float64(len(row)-1))
 	k := min(int(hour), len(row)-2)
 	return row[k] + (row[k+1]-row[k])*(hour-float64(k))
+}
+
+// course is path i in steps of leapHours, the value at the end of each.
+func (a *ahead) course(i int) []float64 {
+	if a.courses == nil {
+		a.courses = make([][]float64, pathCount)
+		for i := range a.courses {
+			a.courses[i] = make([]float64, int((forecast.Steps-1)/leapHours))
+			for k := range a.courses[i] {
+				a.courses[i][k] = a.at(i, float64(k+1)*leapHours)
+			}
+		}
+	}
+	return a.courses[i]
+}
+
+// ensemble is all paths run through a body, once for every mold that has it.
+func (a *ahead) ensemble(b *heat.Body) (*heat.Ensemble, error) {
+	if e := a.runs[b]; e != nil {
+		return e, nil
+	}
+	a.course(0)
+	e, err := heat.NewEnsemble(b, a.last, a.courses, leapHours*3600)
+	if err != nil {
+		return nil, err
+	}
+	a.runs[b] = e
+	return e, nil
 }
 
 // mean is the mean of all paths, °C at every whole hour.

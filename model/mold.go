@@ -182,7 +182,7 @@ func (s *Shop) startCureFold(m *mold, st *step) error {
 	fold := newCureFold(m.walk(st.mark), st.of, event, m.probeK())
 	if st.kind == DemoldTime {
 		fold.lag = noLagSD
-		if fold.mold = newThermal(m.begin.Build, m.walk(m.begin), st.mark.At.UnixMilli(), fold.law); fold.mold.ok() {
+		if fold.mold = newThermal(s.bodies, m.begin.Build, m.walk(m.begin), st.mark.At.UnixMilli(), fold.law); fold.mold.ok() {
 			fold.lag = lagSD
 		}
 	}

@@ -43,8 +43,9 @@ type Shop struct {
 	molds   map[string]*mold
 	marks   map[int64]Mark
 	learned map[string]material.Event // by material and findings
-	breaks  []int64                   // instants before which a stretch of unknown length is missing
-	newest  int64                     // latest trusted sample anywhere
+	bodies  bodies
+	breaks  []int64 // instants before which a stretch of unknown length is missing
+	newest  int64   // latest trusted sample anywhere
 }
 
 type probe struct {
@@ -70,7 +71,7 @@ func NewShop(setup Setup) (*Shop, error) {
 	if setup.Pour == (material.Window{}) {
 		setup.Pour = material.Window{MinC: pourMinC, MaxC: pourMaxC}
 	}
-	s := &Shop{setup: setup, places: map[string]*place{}, molds: map[string]*mold{}, marks: map[int64]Mark{}, learned: map[string]material.Event{}}
+	s := &Shop{setup: setup, places: map[string]*place{}, molds: map[string]*mold{}, marks: map[int64]Mark{}, learned: map[string]material.Event{}, bodies: newBodies()}
 	for _, name := range setup.Places {
 		if _, twice := s.places[name]; twice {
 			return nil, fmt.Errorf("place %q is listed twice", name)
@@ -332,7 +333,7 @@ func (s *Shop) Outlook(at time.Time) *Outlook {
 	for _, name := range s.setup.Places {
 		o.Places = append(o.Places, s.placeOutlook(s.places[name], now))
 	}
-	t := teller{shop: s, now: now, ahead: map[*place]*ahead{}, doubt: map[*mold]*Doubt{}}
+	t := teller{shop: s, now: now, ahead: map[*place]*ahead{}, doubt: map[*mold]*Doubt{}, builds: s.builds(now)}
 	for _, m := range s.molds {
 		if m.shown(now) {
 			o.Molds = append(o.Molds, t.mold(m))
@@ -358,6 +359,17 @@ func compareText(a, b string) int {
 		return 1
 	}
 	return 0
+}
+
+// builds counts the molds that cure now, by their build.
+func (s *Shop) builds(now int64) map[Build]int {
+	n := map[Build]int{}
+	for _, m := range s.molds {
+		if m.shown(now) && m.open() && m.curing() != nil {
+			n[m.begin.Build]++
+		}
+	}
+	return n
 }
 
 // silentAfter is how long a probe may say nothing trusted before it counts as silent.

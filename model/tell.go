@@ -7,10 +7,11 @@ import (
 
 // teller puts the state of the shop into words at one instant.
 type teller struct {
-	shop  *Shop
-	now   int64
-	ahead map[*place]*ahead // made when first asked for
-	doubt map[*mold]*Doubt  // likewise
+	shop   *Shop
+	now    int64
+	ahead  map[*place]*ahead // made when first asked for
+	doubt  map[*mold]*Doubt  // likewise
+	builds map[Build]int     // molds that cure now, by build
 }
 
 // judged is the judgement of what was touched of a mold; nil where there is none.

@@ -23,7 +23,7 @@ func (t *teller) cure(m *mold, st *step) Projection {
 		p.Standing, p.Why = CannotSay, append(p.Why, t.silent(m))
 		return p
 	}
-	ends, told := f.project(a)
+	ends, told := f.project(a, t.builds[m.begin.Build] >= crowd)
 	broken := t.broken(st.mark.At.UnixMilli(), f.crossed[late])
 	switch why := t.silent(m); {
 	case broken:
@@ -167,16 +167,16 @@ func (f *cureFold) remarks(of material.Material) []string {
 
 // project tells when the places of the band are reached; ok is false when the latest is not within the
 // forecast. An end that is not is zero, but the earliest is then as far as the forecast goes.
-func (f *cureFold) project(a *ahead) (ends [quantiles]int64, ok bool) {
+func (f *cureFold) project(a *ahead, shared bool) (ends [quantiles]int64, ok bool) {
 	if a.paths == nil {
 		return f.crossed, f.crossed[late] != 0
 	}
 	sd := f.lnSDAtEnd(a)
 	ages := f.ages()
-	b := f.bandFrom(a, sd, ages[likely])
+	b := f.bandFrom(a, shared, sd, ages[likely])
 	if f.gap > 0 { // what a gap may have added, or not, moves the ends apart
-		b.Earliest = f.bandFrom(a, sd, ages[early]).Earliest
-		b.Latest = f.bandFrom(a, sd, ages[late]).Latest
+		b.Earliest = f.bandFrom(a, shared, sd, ages[early]).Earliest
+		b.Latest = f.bandFrom(a, shared, sd, ages[late]).Latest
 	}
 	bound, beyond := b.NotBefore()
 	if beyond {
@@ -196,11 +196,11 @@ func (f *cureFold) project(a *ahead) (ends [quantiles]int64, ok bool) {
 
 // bandFrom is the calibrated band of the hours still to go from an age. Where the mold's build is known
 // every path is run through it.
-func (f *cureFold) bandFrom(a *ahead, sd, age float64) forecast.Band {
+func (f *cureFold) bandFrom(a *ahead, shared bool, sd, age float64) forecast.Band {
 	ref := f.event.Ref.Seconds()
 	if f.mold.ok() && f.mold.state != nil {
 		ahead := f.core - age // what a gap may have added counts as aged already
-		hours, err := f.mold.completions(a, func(z float64) float64 { return ref*math.Exp(z*sd) + ahead })
+		hours, err := f.mold.completions(a, shared, func(z float64) float64 { return ref*math.Exp(z*sd) + ahead })
 		if err == nil {
 			return a.fore.Band(hours)
 		}

@@ -6,7 +6,6 @@ import (
 	"slices"
 
 	"pourward/model/cure"
-	"pourward/model/forecast"
 	"pourward/model/heat"
 )
 
@@ -22,24 +21,62 @@ const (
 	noLagSD = 0.10
 )
 
+// leapHours is the step in which paths are run through a mold: half an hour, within 0.05 K.
+const leapHours = 0.5
+
+// crowd is the number of molds of one build from which on the paths are run once for all of them.
+const crowd = 3
+
 // thermal reckons how the rubber of a mold lags behind the air.
 type thermal struct {
 	build  Build
 	before pieces // the pattern alone, from the mold's beginning to the pour
 	pour   int64
 	rates  *heat.Rates
+	body   *heat.Body  // shared by all molds of this build
 	state  *heat.State // nil before the first piece after the pour
 	face   heat.Probe  // where the pattern meets the rubber
 	err    error       // the body could not be made; the air alone is used
 }
 
+// bodies are the meshes and rate tables that molds share.
+type bodies struct {
+	mesh  map[Build]*heat.Body
+	rates map[cure.Arrhenius]*heat.Rates
+}
+
+func newBodies() bodies {
+	return bodies{mesh: map[Build]*heat.Body{}, rates: map[cure.Arrhenius]*heat.Rates{}}
+}
+
+// of returns the mesh of a build and the table of a law, made when first asked for.
+func (b bodies) of(build Build, law cure.Arrhenius) (*heat.Body, *heat.Rates, error) {
+	mesh, rates := b.mesh[build], b.rates[law]
+	var err error
+	if mesh == nil {
+		layers, _ := build.layers()
+		if mesh, err = heat.NewBody(heat.Build{Layers: layers, RightH: stillAirH}); err != nil {
+			return nil, nil, fmt.Errorf("reckon the heat of the mold: %w", err)
+		}
+		b.mesh[build] = mesh
+	}
+	if rates == nil {
+		if rates, err = heat.NewRates(law, -30, 60); err != nil {
+			return nil, nil, fmt.Errorf("reckon the cure of the mold: %w", err)
+		}
+		b.rates[law] = rates
+	}
+	return mesh, rates, nil
+}
+
 // newThermal prepares the reckoning of a cure that begins with a pour; nil when the build is not told.
-func newThermal(b Build, before pieces, pour int64, law cure.Arrhenius) *thermal {
+func newThermal(all bodies, b Build, before pieces, pour int64, law cure.Arrhenius) *thermal {
 	if !b.Told() {
 		return nil
 	}
-	rates, err := heat.NewRates(law, -30, 60)
-	return &thermal{build: b, before: before, pour: pour, rates: rates, err: err}
+	h := &thermal{build: b, before: before, pour: pour}
+	h.body, h.rates, h.err = all.of(b, law)
+	return h
 }
 
 // restart forgets everything that was stepped.
@@ -78,12 +115,8 @@ func (h *thermal) begin(at point) (*heat.State, error) {
 	if rubber > 0 {
 		temps[0] = h.patternC(layers[0], at)
 	}
-	body, err := heat.NewBody(heat.Build{Layers: layers, RightH: stillAirH})
-	if err != nil {
-		return nil, fmt.Errorf("reckon the heat of the mold: %w", err)
-	}
-	h.face = body.OnFace(rubber)
-	return heat.NewState(body, temps, h.rates)
+	h.face = h.body.OnFace(rubber)
+	return heat.NewState(h.body, temps, h.rates)
 }
 
 // patternC is the temperature of the pattern at the pour: as its probe says, or as the air has made it
@@ -117,37 +150,46 @@ func (h *thermal) patternC(layer heat.Layer, at point) float64 {
 	return alone.LayerC(0)
 }
 
-// leapHours is the step in which paths are run through the mold: half an hour, within 0.05 K.
-const leapHours = 0.5
-
 // completions are the hours after which, on each path, the part that cures last has reached an age, in
 // ascending order; +Inf where it is not within the forecast. age gives the age at a standard normal score, s.
-func (h *thermal) completions(a *ahead, age func(z float64) float64) ([]float64, error) {
-	scratch, err := h.scratch()
+// Where several molds have this build the paths are run through it once for all of them.
+func (h *thermal) completions(a *ahead, shared bool, age func(z float64) float64) (hours []float64, err error) {
+	byPath := func(i int) float64 { return age(spread(i)) }
+	if shared {
+		e, err := a.ensemble(h.body)
+		if err != nil {
+			return nil, err
+		}
+		if hours, err = e.Finish(h.state, 0, byPath); err != nil {
+			return nil, err
+		}
+		for i := range hours {
+			hours[i] /= 3600
+		}
+	} else if hours, err = h.alone(a, byPath); err != nil {
+		return nil, err
+	}
+	slices.Sort(hours)
+	return hours, nil
+}
+
+// alone runs every path through this mold by itself.
+func (h *thermal) alone(a *ahead, age func(i int) float64) ([]float64, error) {
+	layers, _ := h.build.layers()
+	scratch, err := heat.NewState(h.body, make([]float64, len(layers)), h.rates)
 	if err != nil {
 		return nil, err
 	}
 	out := make([]float64, pathCount)
-	course := make([]float64, int((forecast.Steps-1)/leapHours))
 	for i := range out {
 		if err := scratch.Copy(h.state); err != nil {
 			return nil, err
 		}
-		for k := range course {
-			course[k] = a.at(i, float64(k+1)*leapHours)
-		}
-		took, ok := scratch.Finish(0, age(spread(i)), course, leapHours*3600)
+		took, ok := scratch.Finish(0, age(i), a.course(i), leapHours*3600)
 		out[i] = took / 3600
 		if !ok {
 			out[i] = math.Inf(1)
 		}
 	}
-	slices.Sort(out)
 	return out, nil
-}
-
-// scratch is a state to run paths in.
-func (h *thermal) scratch() (*heat.State, error) {
-	layers, _ := h.build.layers()
-	return heat.NewState(h.state.Body(), make([]float64, len(layers)), h.rates)
 }
