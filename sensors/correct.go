@@ -37,6 +37,14 @@ func (c Correction) Check() error {
 	return nil
 }
 
+// Correct puts a judged reading right. One that stands for a failed attempt stays as it is.
+func (c Correction) Correct(r Reading) Reading {
+	if r.Err == nil {
+		r.Temp, r.Humidity = c.apply(r.Temp, r.Humidity)
+	}
+	return r.Rounded()
+}
+
 // apply corrects two judged values.
 func (c Correction) apply(temp, humidity Measure) (Measure, Measure) {
 	if temp.Quality != Missing {

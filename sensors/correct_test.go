@@ -1,6 +1,7 @@
 package sensors
 
 import (
+	"io"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -34,4 +35,12 @@ func TestUselessCorrectionIsRefused(t *testing.T) {
 	} {
 		require.Error(t, Correction{Humidity: points}.Check(), "%v", points)
 	}
+}
+
+func TestReadingIsCorrectedOnItsGrid(t *testing.T) {
+	c := Correction{OffsetK: 1.0 / 3}
+	r := c.Correct(Reading{Probe: "bench", At: noon, Temp: GoodMeasure(20), Humidity: GoodMeasure(0.5)})
+	require.Equal(t, Reading{Probe: "bench", At: noon, Temp: GoodMeasure(20.333), Humidity: GoodMeasure(0.5)}, r)
+	failed := Failed("bench", noon, io.EOF)
+	require.Equal(t, failed, c.Correct(failed), "there is nothing to correct")
 }
