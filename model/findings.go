@@ -176,8 +176,9 @@ func (s *Shop) learn(of material.Material, before int64) (material.Event, string
 			}
 		}
 	}
-	if len(used) == 0 || !of.Demold.Known() || of.Demold.EaJ == 0 {
-		return of.Demold, ""
+	shelf := withSecond(of, of.Demold, of.Second.Demold)
+	if len(used) == 0 || !shelf.Known() || shelf.EaJ == 0 {
+		return shelf, ""
 	}
 	slices.SortFunc(used, func(a, b *finding) int { return cmp.Or(cmp.Compare(a.at, b.at), strings.Compare(a.id, b.id)) })
 	ids := make([]string, len(used))
@@ -190,15 +191,30 @@ func (s *Shop) learn(of material.Material, before int64) (material.Event, string
 	if e, ok := s.learned[memo]; ok {
 		return e, key
 	}
-	e := learnEvent(of, checks)
+	e := learnEvent(of, shelf, checks)
 	s.learned[memo] = e
 	return e, key
 }
 
+// withSecond corrects the activation energy of an event by the time at a second temperature, where the data
+// sheet prints one.
+func withSecond(of material.Material, e material.Event, second time.Duration) material.Event {
+	if second <= 0 || !e.Known() {
+		return e
+	}
+	two, err := fit.FromTwo(cure.Timing{TempC: of.RefC, Seconds: e.Ref.Seconds()},
+		cure.Timing{TempC: of.Second.TempC, Seconds: second.Seconds()}, of.Second.RelSD)
+	if err != nil {
+		return e // two times at one temperature tell nothing
+	}
+	ea := fit.Normal{Mean: e.EaJ, SD: e.EaSDJ}.Update(two)
+	e.EaJ, e.EaSDJ, e.EaFrom = ea.Mean, ea.SD, of.Second.Source
+	return e
+}
+
 // learnEvent updates what the shelf says of a demold time by checks. Checks that cannot all be true teach
 // nothing.
-func learnEvent(of material.Material, checks []fit.Check) material.Event {
-	e := of.Demold
+func learnEvent(of material.Material, e material.Event, checks []fit.Check) material.Event {
 	post, err := fit.Learn(fit.Prior{
 		RefC: of.RefC, FloorC: of.FloorC,
 		LnSeconds: fit.Normal{Mean: math.Log(e.Ref.Seconds()), SD: math.Sqrt(max(0, e.LnSD*e.LnSD-batchSD*batchSD))},

@@ -152,3 +152,16 @@ func TestLearningDoesNotDependOnOrder(t *testing.T) {
 		}
 	})
 }
+
+// A second time on the data sheet: 60 min at 23 °C and 30 min at 33 °C are 52.25 kJ/mol (two-point Arrhenius;
+// computed by hand), put together with the class by inverse variances.
+func TestSecondTemperatureOnTheDataSheet(t *testing.T) {
+	of := material.Material{RefC: 23, Second: material.SecondTime{TempC: 33, RelSD: 0.1}}
+	e := material.Event{Ref: time.Hour, EaJ: 70e3, EaSDJ: 15e3}
+	got := withSecond(of, e, 30*time.Minute)
+	sd := 8.314462618 / (1/296.15 - 1/306.15) * 0.1 * math.Sqrt2
+	w1, w2 := 1/(15e3*15e3), 1/(sd*sd)
+	require.InDelta(t, (70e3*w1+52.2523e3*w2)/(w1+w2), got.EaJ, 1)
+	require.InDelta(t, math.Sqrt(1/(w1+w2)), got.EaSDJ, 1)
+	require.Equal(t, e, withSecond(of, e, 0), "none printed")
+}

@@ -175,7 +175,7 @@ func (s *Shop) startCureFold(m *mold, st *step) error {
 	if st.coat != nil {
 		return nil
 	}
-	event := st.of.WorkingLife
+	event := withSecond(st.of, st.of.WorkingLife, st.of.Second.WorkingLife)
 	if st.kind == DemoldTime {
 		event, st.learned = s.learn(st.of, st.learnedBefore())
 	}
