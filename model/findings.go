@@ -196,14 +196,22 @@ func (s *Shop) learn(of material.Material, before int64) (material.Event, string
 	return e, key
 }
 
+// sheetSD is how well a time on a data sheet is taken to be known where it does not say, relative standard
+// deviation; an assumption.
+const sheetSD = 0.1
+
 // withSecond corrects the activation energy of an event by the time at a second temperature, where the data
 // sheet prints one.
 func withSecond(of material.Material, e material.Event, second time.Duration) material.Event {
 	if second <= 0 || !e.Known() {
 		return e
 	}
+	rel := of.Second.RelSD
+	if rel == 0 {
+		rel = sheetSD
+	}
 	two, err := fit.FromTwo(cure.Timing{TempC: of.RefC, Seconds: e.Ref.Seconds()},
-		cure.Timing{TempC: of.Second.TempC, Seconds: second.Seconds()}, of.Second.RelSD)
+		cure.Timing{TempC: of.Second.TempC, Seconds: second.Seconds()}, rel)
 	if err != nil {
 		return e // two times at one temperature tell nothing
 	}
