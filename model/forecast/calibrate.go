@@ -47,7 +47,7 @@ const (
 	// and overlap, so that a cold day is one lesson and not eight.
 	gammaPerOutcome = 0.03 / hindcastsPerDay
 	// stretchPerAlpha is how fast a band grows beyond its outermost path, per unit of alpha below zero.
-	stretchPerAlpha = 10
+	stretchPerAlpha = 5
 )
 
 // NewCalibrator aims at an 80 % band, a tenth beyond either end.

@@ -16,26 +16,38 @@ type Candidate int
 const (
 	Persistence   Candidate = iota // it stays as it is now
 	Yesterday                      // the last 24 hours come again
-	Profile                        // the usual temperature of the hour, plus today's departure fading out
+	Profile                        // the usual temperature of the hour, plus today's departure fading within half a day
+	ProfileSoon                    // the same, the departure gone within a few hours
 	ShapeNow                       // from the temperature now, along the usual daily shape
 	Shape                          // the recent level stays, the usual daily shape on top
 	ShapeDamped                    // as Shape, its level drawn back to that of the last two days
-	WeekBack                       // the same hours a week ago, plus today's departure fading out
+	ShapeTrend                     // as ShapeNow, the change since yesterday going on and fading out
+	Weekly                         // the same hours of past weeks, plus today's departure fading within a day
 	NumCandidates                  // how many there are
 )
 
-var candidateNames = [NumCandidates]string{"persistence", "yesterday", "profile", "shape now", "shape", "shape damped", "week back"}
+var candidateNames = [NumCandidates]string{
+	"persistence", "yesterday", "profile", "profile soon", "shape now", "shape", "shape damped", "shape trend", "weekly",
+}
 
 func (c Candidate) String() string { return candidateNames[c] }
 
 const (
 	offsetBins       = 18 // three hours of ten-minute means set the offset
-	fadeHours        = 12 // e-folding time of a departure from the usual
-	dampHours        = 36 // e-folding time of a level's return to normal
-	hoursPerWeek     = 7 * 24
 	levelWindowHours = 48
-	maxLatestK       = 1
-	latestHours      = 1
+	hoursPerWeek     = 7 * 24
+	pastWeeks        = 4   // as far as the record reaches,
+	weekShare        = 0.5 // each counting half of the next
+
+	// How soon, in hours, a departure fades to a third. Plain values, not fitted: past errors choose among them.
+	profileFade = 12
+	soonFade    = 4
+	dampFade    = 36
+	trendFade   = 24
+	weekFade    = 24
+	latestFade  = 1
+
+	maxLatestK = 1
 )
 
 // origin is all a candidate needs to know about the present.
@@ -52,38 +64,59 @@ func (f *Forecaster) forecastAll(o origin, out *[NumCandidates]curve) {
 	slots := f.slotsAhead(o.at)
 	departureNow := f.shape.departure.at(slots[0])
 	profileGap := o.nowC - f.shape.profile.at(slots[0])
-	weekGap := o.nowC - f.past.around(o.at-hoursPerWeek*hourSeconds)
+	weekGap := o.nowC - f.pastWeeks(o.at)
+	dayGap := o.nowC - f.past.around(o.at-24*hourSeconds)
 	for c := range out {
 		out[c][0] = o.nowC
 	}
 	for h := 1; h <= leads; h++ {
 		lead := float64(h) - 0.5
 		center := o.at + lead*hourSeconds
-		fade := math.Exp(-lead / fadeHours)
+		departure, profile := math.NaN(), math.NaN()
+		if f.shape.known {
+			departure, profile = f.shape.departure.at(slots[h]), f.shape.profile.at(slots[h])
+		}
+		shapeNow := o.nowC + departure - departureNow
 		out[Persistence][h] = o.nowC
 		out[Yesterday][h] = f.past.around(center - dayBack(h)*hourSeconds)
-		out[WeekBack][h] = f.past.around(center-hoursPerWeek*hourSeconds) + weekGap*fade
-		out[Profile][h], out[ShapeNow][h] = math.NaN(), math.NaN()
-		out[Shape][h], out[ShapeDamped][h] = math.NaN(), math.NaN()
-		if f.shape.known {
-			departure := f.shape.departure.at(slots[h])
-			out[Profile][h] = f.shape.profile.at(slots[h]) + profileGap*fade
-			out[ShapeNow][h] = departure + o.nowC - departureNow
-			out[Shape][h] = departure + o.offsetC
-			out[ShapeDamped][h] = departure + o.levelC + (o.offsetC-o.levelC)*math.Exp(-lead/dampHours)
-		}
+		out[Profile][h] = profile + profileGap*faded(lead, profileFade)
+		out[ProfileSoon][h] = profile + profileGap*faded(lead, soonFade)
+		out[ShapeNow][h] = shapeNow
+		out[Shape][h] = o.offsetC + departure
+		out[ShapeDamped][h] = o.levelC + departure + (o.offsetC-o.levelC)*faded(lead, dampFade)
+		out[ShapeTrend][h] = shapeNow + dayGap*trendFade/24*(1-faded(lead, trendFade))
+		out[Weekly][h] = f.pastWeeks(center) + weekGap*faded(lead, weekFade)
 	}
 }
 
-// project combines the candidates into one forecast. What only the newest reading says fades within an hour,
-// and counts for a kelvin at most: enough for a coarse sensor's step, too little for a bad reading to matter.
+func faded(hours, fade float64) float64 { return math.Exp(-hours / fade) }
+
+// pastWeeks is the mean of the same hour of past weeks, NaN without any.
+func (f *Forecaster) pastWeeks(at float64) float64 {
+	sum, weights, w := 0.0, 0.0, 1.0
+	for week := 1; week <= pastWeeks; week++ {
+		if v := f.past.around(at - float64(week)*hoursPerWeek*hourSeconds); !math.IsNaN(v) {
+			sum, weights = sum+w*v, weights+w
+		}
+		w *= weekShare
+	}
+	return sum / weights
+}
+
+// project combines the candidates into one forecast.
 func (f *Forecaster) project(o origin, all *[NumCandidates]curve, mean *curve) {
 	f.forecastAll(o, all)
 	f.skill.combine(all, mean)
-	latest := min(max(o.latestK, -maxLatestK), maxLatestK)
-	mean[0] += latest
-	for h := 1; h <= leads && latest != 0; h++ {
-		mean[h] += latest * math.Exp(-(float64(h)-0.5)/latestHours)
+	mean.lean(o.latestK)
+}
+
+// lean adds what only the newest reading says. It fades within an hour and counts for a kelvin at most: enough for
+// a coarse sensor's step, too little for a bad reading to matter.
+func (c *curve) lean(latestK float64) {
+	latestK = min(max(latestK, -maxLatestK), maxLatestK)
+	c[0] += latestK
+	for h := 1; h <= leads && latestK != 0; h++ {
+		c[h] += latestK * faded(float64(h)-0.5, latestFade)
 	}
 }
 

@@ -51,7 +51,7 @@ func completion(row []float64, rate func(float64) float64, need float64) float64
 
 // beyond repeats the last day until the rest of the need is met.
 func beyond(row []float64, rate func(float64) float64, need, lastDay float64) float64 {
-	if lastDay <= 0 || need/lastDay*24 > maxCompletionHours {
+	if lastDay <= 0 || leads+need/lastDay*24 > maxCompletionHours {
 		return math.Inf(1)
 	}
 	days := math.Ceil(need/lastDay) - 1

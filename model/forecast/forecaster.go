@@ -23,6 +23,8 @@ type Forecaster struct {
 	shape   shape
 	skill   skill
 	errors  hindcasts
+	watch   watch
+	stated  *statement
 	lastC   float64 // temperature at the end of the last closed bin
 
 	shadows      [maxShadows]shadow
@@ -58,15 +60,31 @@ func (f *Forecaster) Observe(at time.Time, tempC float64) {
 			return
 		}
 		if gap > historyHours*hourSeconds {
-			*f = *New(f.options)
+			f.startOver()
 		}
 	}
 	f.bins.add(s, f.closeBin)
 }
 
+// startOver forgets the place but not what the maker stated, nor how far its bands could be trusted.
+func (f *Forecaster) startOver() {
+	fresh := New(f.options)
+	for i := range f.shadowCount {
+		fresh.shadows[i].cal = f.shadows[i].cal
+	}
+	if f.stated != nil {
+		fresh.StateSchedule(&f.stated.schedule)
+	}
+	fresh.watch.stated = f.watch.stated
+	fresh.watch.off = f.watch.off && f.watch.stated
+	*f = *fresh
+}
+
 func (f *Forecaster) closeBin(b binMean) {
 	f.lastC = b.EndC
-	if !f.past.addBin(b) || f.past.hourSpan == 0 {
+	ended := f.past.addBin(b)
+	f.watch.tick(&f.past)
+	if !ended || f.past.hourSpan == 0 {
 		return
 	}
 	f.closeHour()
@@ -76,26 +94,47 @@ func (f *Forecaster) closeBin(b binMean) {
 func (f *Forecaster) closeHour() {
 	hour := f.past.lastHour
 	mean := f.past.hour(hour)
-	f.errors.verify(hour, mean, &f.skill)
+	f.skill.verify(hour, mean)
+	f.errors.verify(hour, mean)
+	if f.stated != nil {
+		f.stated.errors.verify(hour, mean)
+	}
 	f.passShadows(mean)
+	f.watch.trials.verify(hour, mean)
 	f.shape = learnShape(&f.past)
 	if next := hour + 1; next%hindcastEvery == 0 && !math.IsNaN(mean) && !math.IsNaN(f.lastC) {
 		f.hindcast(next)
 	}
 }
 
+// hindcast issues forecasts from the start of an hour, to be judged as the truth comes in. What a maker who turned
+// the heating off does to the place teaches nothing about its usual course.
 func (f *Forecaster) hindcast(hour int64) {
+	o := f.originAt(float64(hour)*hourSeconds, f.lastC)
+	s := f.foresee(o)
+	f.startShadows(s)
+	if f.watch.off {
+		var cold curve
+		f.unheated(o, &cold)
+		f.watch.trials.issue(hour, &cold, &s.usual)
+	}
+	if f.watch.off && f.watch.stated {
+		return
+	}
 	var all [NumCandidates]curve
 	var combined curve
-	o := f.originAt(float64(hour)*hourSeconds, f.lastC)
 	f.project(o, &all, &combined)
-	f.errors.issue(hour, &all, &combined)
-	f.startShadows(o, &combined)
+	f.skill.issue(hour, &all)
+	f.errors.issue(hour, &combined)
+	if f.stated != nil {
+		f.stated.learn(&f.past)
+		f.stated.errors.issue(hour, &s.usual)
+	}
 }
 
 func (f *Forecaster) originAt(at, nowC float64) origin {
-	level, _, ok := f.past.meanAndRange(levelWindowHours)
-	if !ok {
+	level, _, known := f.past.meanAndRange(levelWindowHours)
+	if known == 0 {
 		level = nowC
 	}
 	return origin{at: at, nowC: nowC, offsetC: f.offset(at, nowC), levelC: level}

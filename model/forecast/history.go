@@ -101,17 +101,37 @@ func (h *history) span(n int64, visit func(age int64, s slot, tempC float64)) {
 	}
 }
 
-// meanAndRange of the known hours among the last n; ok is false when there is none.
-func (h *history) meanAndRange(n int64) (meanC, rangeK float64, ok bool) {
-	low, high, sum, count := math.Inf(1), math.Inf(-1), 0.0, 0.0
+// meanAndRange of the known hours among the last n, and how many there are; NaN for none.
+func (h *history) meanAndRange(n int64) (meanC, rangeK float64, known int) {
+	low, high, sum := math.Inf(1), math.Inf(-1), 0.0
 	h.span(n, func(_ int64, _ slot, tempC float64) {
 		low, high = min(low, tempC), max(high, tempC)
-		sum, count = sum+tempC, count+1
+		sum += tempC
+		known++
 	})
-	if count == 0 {
-		return math.NaN(), math.NaN(), false
+	return sum / float64(known), high - low, known
+}
+
+// binRange is the range of the ten-minute means on record, zero without any.
+func (h *history) binRange() float64 {
+	low, high := math.Inf(1), math.Inf(-1)
+	for i := range h.binSpan {
+		if v := h.bin(h.lastBin - i); !math.IsNaN(v) {
+			low, high = min(low, v), max(high, v)
+		}
 	}
-	return sum / count, high - low, true
+	return max(high-low, 0)
+}
+
+// coldest of the known hours among the last n, NaN for none.
+func (h *history) coldest(n int64) float64 {
+	low := math.NaN()
+	h.span(n, func(_ int64, _ slot, tempC float64) {
+		if !(low <= tempC) {
+			low = tempC
+		}
+	})
+	return low
 }
 
 func ring(i, size int64) int64 { return ((i % size) + size) % size }
@@ -132,6 +152,9 @@ func slotAt(unixSeconds float64, zone *time.Location) slot {
 	whole := math.Floor(x)
 	return slot{hour: uint8(whole), frac: float32(x - whole)}
 }
+
+// clock is the local time of day in hours.
+func (s slot) clock() float64 { return float64(s.hour) + float64(s.frac) + 0.5 }
 
 // byClock is a value for each hour of the local day, at the hour's center.
 type byClock [clockHours]float64

@@ -2,7 +2,6 @@ package forecast
 
 import (
 	"math"
-	"math/rand/v2"
 	"time"
 )
 
@@ -20,7 +19,7 @@ type Paths struct {
 // Row is path i: its temperature at At, one hour later and so on, degC.
 func (p *Paths) Row(i int) []float64 { return p.TempC[i*Steps : (i+1)*Steps] }
 
-// At72 and later a path repeats its last day; TempAt reads it at any lead, in hours after At.
+// TempAt is the temperature of path i some hours after At. After 72 hours a path repeats its last day.
 func (p *Paths) TempAt(i int, leadHours float64) float64 { return alongRow(p.Row(i), leadHours) }
 
 func alongRow(row []float64, lead float64) float64 {
@@ -52,43 +51,8 @@ func (f *Forecaster) PathsInto(p *Paths, at time.Time, n int) bool {
 	stale := max(unix(at)-o.at, 0)
 	p.At, p.N, p.Stale = at, n, time.Duration(stale*float64(time.Second))
 	p.TempC = resize(p.TempC, n*Steps)
-	var all [NumCandidates]curve
-	var mean curve
-	f.project(o, &all, &mean)
-	f.draw(&mean, stale/hourSeconds, p)
+	f.draw(f.foresee(o), stale/hourSeconds, p)
 	return true
-}
-
-// draw scatters whole error paths around the forecast. Their mean is taken out first: three weeks of drift one
-// way say little about the next days. The younger the record, the wider the draw and the more of it comes from
-// the prior.
-func (f *Forecaster) draw(mean *curve, staleHours float64, p *Paths) {
-	var e curve
-	var center [Steps]float64
-	instants(mean, staleHours, center[:])
-
-	random := rand.New(rand.NewPCG(uint64(f.past.lastHour), uint64(f.errors.complete)))
-	prior := f.priorSpread()
-	known := f.errors.known()
-	days := f.errors.days()
-	bias, inflate := f.errors.mean(), 1+0.5/max(1, days/3)
-	priors := p.N
-	if len(known) > 0 {
-		priors = int(math.Ceil(float64(p.N)/(1+days/3) - 1e-9))
-	}
-	order := random.Perm(len(known))
-	for i := range p.N {
-		if i < priors {
-			prior.walk(random, &e)
-		} else {
-			known[order[i%len(order)]].unfold(&bias, inflate, &e)
-		}
-		row := p.Row(i)
-		instants(&e, staleHours, row)
-		for k := range row {
-			row[k] = center[k] - row[k]
-		}
-	}
 }
 
 // instants reads a curve at whole hours after at, staleHours after its origin; past its end the last day
@@ -96,12 +60,11 @@ func (f *Forecaster) draw(mean *curve, staleHours float64, p *Paths) {
 func instants(c *curve, staleHours float64, out []float64) {
 	for k := range out {
 		x := staleHours + float64(k) + 0.5 // in units of curve index: hour h has its center at h-1/2
-		if x > leads {
-			x -= 24 * math.Ceil((x-leads)/24)
+		if end := leads + 0.5; x > end {
+			x -= 24 * math.Ceil((x-end)/24)
 		}
-		i := int(x)
-		switch {
-		case x < 1: // between now and the center of the first hour
+		switch i := int(x); {
+		case i < 1: // between now and the center of the first hour
 			out[k] = c[0] + (x-0.5)*2*(c[1]-c[0])
 		case i >= leads:
 			out[k] = c[leads]

@@ -74,7 +74,7 @@ func Quantile(sorted []float64, level float64) float64 {
 	if i < 0 {
 		return sorted[0]
 	}
-	if frac := x - float64(i); frac > 0 {
+	if frac := x - float64(i); frac > 0 && sorted[i] < sorted[i+1] {
 		return sorted[i] + frac*(sorted[i+1]-sorted[i])
 	}
 	return sorted[i]

@@ -4,8 +4,6 @@ import "math"
 
 const (
 	skillHalfLifeDays = 10
-	hindcastEvery     = 3 // hours between hindcasts
-	hindcastsPerDay   = 24 / hindcastEvery
 	// sharpness is the power of the error that divides a candidate's share: 1/MAE^6 leaves a candidate that errs
 	// half as much again with a tenth of the better one's share.
 	sharpness = 6
@@ -19,6 +17,47 @@ const (
 type skill struct {
 	errK    [NumCandidates][leads + 1]float64 // weighted sum of absolute errors, K
 	weights [NumCandidates][leads + 1]float64 // sum of weights
+	open    [openHindcasts]openCandidates
+}
+
+// openCandidates are the candidates' forecasts from one origin, waiting for truth.
+type openCandidates struct {
+	issued int64
+	live   bool
+	tempC  [NumCandidates][leads]float32
+}
+
+func (s *skill) issue(hour int64, all *[NumCandidates]curve) {
+	o := &s.open[ring(hour/hindcastEvery, openHindcasts)]
+	o.issued, o.live = hour, true
+	for c := range all {
+		for i := range o.tempC[c] {
+			o.tempC[c][i] = float32(all[c][i+1])
+		}
+	}
+}
+
+// verify learns from the truth of one hour.
+func (s *skill) verify(hour int64, truthC float64) {
+	for i := range s.open {
+		o := &s.open[i]
+		lead := hour - o.issued + 1
+		if !o.live || lead < 1 || lead > leads {
+			continue
+		}
+		for c := range o.tempC {
+			if e := float64(o.tempC[c][lead-1]) - truthC; !math.IsNaN(e) {
+				s.learn(Candidate(c), int(lead), e)
+			}
+		}
+	}
+}
+
+// forget drops the open forecasts.
+func (s *skill) forget() {
+	for i := range s.open {
+		s.open[i].live = false
+	}
 }
 
 func (s *skill) learn(c Candidate, lead int, errK float64) {

@@ -1,0 +1,6 @@
+//go:build race
+
+package forecast
+
+// raceDetector says that the tests run several times slower.
+const raceDetector = true
