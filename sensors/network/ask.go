@@ -1,0 +1,153 @@
+package network
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"net/url"
+	"strconv"
+	"strings"
+	"time"
+
+	"pourward/sensors"
+)
+
+// partLabel is the label that tells the parts of a question apart in its answer.
+const partLabel = "pourward_part"
+
+// Parts of a question: each value, and the instants of its samples.
+const (
+	tempPart       = "temp"
+	tempAtPart     = "temp_at"
+	humidityPart   = "humidity"
+	humidityAtPart = "humidity_at"
+)
+
+// question returns the expression that asks for all of a probe at once. The answer to an expression has
+// the instant of its evaluation, so those of the samples are asked for beside, in the same query lest a
+// sample comes in between.
+func (p *asked) question() string {
+	var parts []string
+	add := func(part, expression string) {
+		// The line ends keep a comment at the end of an expression from swallowing what follows.
+		parts = append(parts, fmt.Sprintf("label_replace((\n%s\n), %q, %q, \"\", \"\")", expression, partLabel, part))
+	}
+	if p.Temp != "" {
+		add(tempPart, p.Temp)
+		add(tempAtPart, "timestamp(\n"+p.Temp+"\n)")
+	}
+	if p.Humidity != "" {
+		add(humidityPart, p.Humidity)
+		add(humidityAtPart, "timestamp(\n"+p.Humidity+"\n)")
+	}
+	return strings.Join(parts, " or ")
+}
+
+// ask asks for the newest sample of a probe and hands on what is new. The error says why there is no data.
+func (q *Query) ask(ctx context.Context, p *asked, out chan<- sensors.Reading) error {
+	answer, err := q.call(ctx, "query", url.Values{"query": {p.question()}})
+	if err != nil {
+		return err
+	}
+	samples, faults, err := q.samples(p, answer)
+	if len(samples) > 0 {
+		if p.missed && !q.fill(ctx, p, samples[len(samples)-1].At, out) {
+			return nil
+		}
+		q.deliver(ctx, p, samples, faults, out)
+	}
+	if age := q.opts.Clock.Now().Sub(p.newest); err == nil && age > q.opts.Stale {
+		err = p.silent()
+	}
+	return err
+}
+
+// deliver hands on the samples that are new, after the faults that were found in them.
+func (q *Query) deliver(ctx context.Context, p *asked, samples []sensors.Sample, faults []*refused, out chan<- sensors.Reading) {
+	for _, r := range faults {
+		q.refuse(ctx, p, r, out)
+	}
+	now := q.opts.Clock.Now()
+	for _, s := range samples {
+		if !s.At.After(p.newest) {
+			continue
+		}
+		p.newest = s.At
+		if s.At.Sub(now) > ahead {
+			q.refuse(ctx, p, refuse(Ahead, "the sample's time is %s and the shop's clock shows %s: set the clocks",
+				s.At.Format(time.RFC3339), now.UTC().Format(time.RFC3339)), out)
+			continue
+		}
+		if math.IsNaN(s.TempC) && math.IsNaN(s.Humidity) {
+			continue // among the faults
+		}
+		r := sensors.Reading{Probe: p.Name, At: s.At}
+		r.Temp, r.Humidity = p.judge.Judge(s.At, s)
+		if !send(ctx, out, r.Rounded()) {
+			return
+		}
+	}
+}
+
+// refuse counts a refusal and tells the probe as failed.
+func (q *Query) refuse(ctx context.Context, p *asked, r *refused, out chan<- sensors.Reading) {
+	if q.ledger.note(p.Name, r) {
+		send(ctx, out, r.failure(p.Name, q.opts.Clock.Now()))
+	}
+}
+
+// fill fills the gap up to the sample of an instant. It reports false when that sample must wait, since
+// filling failed and is to be tried again.
+func (q *Query) fill(ctx context.Context, p *asked, until time.Time, out chan<- sensors.Reading) bool {
+	from := p.newest
+	if earliest := until.Add(-q.opts.Backfill); q.opts.Backfill > 0 && from.Before(earliest) && !from.IsZero() {
+		from = earliest
+	}
+	if p.newest.IsZero() || q.opts.Backfill < 0 || until.Sub(from) <= q.opts.Step {
+		p.missed, p.tries = false, 0
+		return true
+	}
+	begin := from.Add(q.opts.Step)
+	for begin.Before(until) {
+		end := begin.Add((chunkSteps - 1) * q.opts.Step)
+		if end.After(until) {
+			end = until
+		}
+		if err := q.fillChunk(ctx, p, begin, end, out); err != nil {
+			p.tries++
+			q.opts.Log.Warn("gap is not filled yet", "probe", p.Name, "from", from, "until", until, "try", p.tries, "err", err)
+			if ctx.Err() != nil || p.tries < mostFillTries {
+				return false
+			}
+			break
+		}
+		begin = end.Add(q.opts.Step)
+	}
+	p.missed, p.tries = false, 0
+	return ctx.Err() == nil
+}
+
+// fillChunk hands on the samples of one range query. Each sample is stamped with its own instant, so one
+// that stands for several steps comes once.
+func (q *Query) fillChunk(ctx context.Context, p *asked, begin, end time.Time, out chan<- sensors.Reading) error {
+	answer, err := q.call(ctx, "query_range", url.Values{
+		"query": {p.question()},
+		"start": {unixText(begin)},
+		"end":   {unixText(end)},
+		"step":  {strconv.FormatFloat(q.opts.Step.Seconds(), 'f', -1, 64)},
+	})
+	if err != nil {
+		return err
+	}
+	samples, faults, err := q.samples(p, answer)
+	if len(samples) > 0 || len(answer) == 0 {
+		err = nil // nothing was measured in a part of the gap
+	}
+	q.deliver(ctx, p, samples, faults, out)
+	return errors.Join(err, ctx.Err())
+}
+
+func unixText(t time.Time) string {
+	return strconv.FormatFloat(float64(t.UnixMilli())/1000, 'f', 3, 64)
+}
