@@ -83,16 +83,13 @@ func buildWords(b model.Build) string {
 	return strings.Join(layers, ", ")
 }
 
-// buildMaterials offers what patterns and shells may be made of. The ends of a material's bracket, named
-// after a comma, are for reckoning and not for choosing.
+// buildMaterials offers what patterns and shells may be made of.
 func buildMaterials(chosen, none string) []option {
 	out := []option{{"", none, chosen == ""}}
 	known := chosen == ""
 	for _, name := range model.BuildMaterials() {
 		known = known || name == chosen
-		if name == chosen || !strings.Contains(name, ",") {
-			out = append(out, option{name, capital(name), name == chosen})
-		}
+		out = append(out, option{name, capital(name), name == chosen})
 	}
 	if !known {
 		out = append(out, option{chosen, chosen, true})

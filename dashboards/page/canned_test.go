@@ -130,7 +130,8 @@ func annex() *model.Snapshot {
 		Started: hm(-2, 8, 0),
 		Probes: []model.ProbeHealth{{Name: "air-1", Reads: 20000}, {Name: "shelf-1", Reads: 19000, LastError: "read probe shelf-1: no-response",
 			Faults: map[sensors.Fault]uint64{sensors.NoResponse: 207}}},
-		Journal: model.JournalHealth{LastSync: thursday().Add(-10 * time.Second), Readings: 60000, Marks: 21},
+		Journal:      model.JournalHealth{LastSync: thursday().Add(-10 * time.Second), Readings: 60000, Marks: 21},
+		ClockTrusted: true,
 	}}
 }
 
@@ -191,7 +192,7 @@ func curing() model.MoldOutlook {
 			cannedStep(9, model.DemoldTime, "cure", "Cure", "platinum-slow", hm(0, 14, 32), time.Time{}, model.Projection{
 				Standing: model.Running, Band: band(hm(0, 20, 33), hm(0, 21, 38), hm(1, 0, 7)), Share: 0.68, RoomTime: 4 * time.Hour}),
 		},
-		Next: "Let it cure.", NextAt: hm(1, 0, 7),
+		Doubt: waiting(), Next: "Let it cure.", NextAt: hm(1, 0, 7),
 	}
 	m.Marks = []model.Mark{
 		{ID: 4, Kind: model.Begun, Mold: "rosette", At: hm(-1, 9, 0), Entered: hm(-1, 9, 0), Title: "Rosette", Place: "bench", Surface: "pattern", Material: "platinum-slow",
@@ -259,13 +260,16 @@ func poisoned() model.MoldOutlook {
 				Standing: model.Closed, Band: band(hm(0, 15, 5), hm(0, 15, 6), hm(0, 15, 8)), RoomTime: 6 * time.Minute}),
 			cannedStep(20, model.DemoldTime, "cure", "Cure", "platinum-fast", hm(0, 15, 4), time.Time{}, model.Projection{
 				Standing: model.Doubtful, Band: band(hm(0, 15, 38), hm(0, 15, 46), hm(0, 15, 58)), Share: 1, RoomTime: 40 * time.Minute,
-				Why: []string{"the patch was found tacky while its cup is firm: the surface inhibits"}}),
+				Why: []string{inhibited().Says}}),
 		},
-		Next: "Do not demold or pour more: the patch was found tacky while its cup is firm: the surface inhibits.",
+		Doubt: inhibited(), Next: "Do not demold or pour more: " + inhibited().Says,
 		Marks: []model.Mark{
 			{ID: 18, Kind: model.Begun, Mold: "volute", At: hm(0, 9, 0), Entered: hm(0, 9, 0), Title: "Volute", Place: "warm box", Material: "platinum-fast"},
 			{ID: 19, Kind: model.Mixed, Mold: "volute", At: hm(0, 15, 0), Entered: hm(0, 15, 0)},
 			{ID: 20, Kind: model.Poured, Mold: "volute", At: hm(0, 15, 4), Entered: hm(0, 15, 4)},
+			{ID: 23, Kind: model.Checked, Mold: "volute", At: hm(0, 16, 2), Entered: hm(0, 16, 2), Of: model.Cup, Found: model.Firm},
+			{ID: 24, Kind: model.Checked, Mold: "volute", At: hm(0, 16, 40), Entered: hm(0, 16, 41), Of: model.Patch, Found: model.Tacky},
+			{ID: 25, Kind: model.Checked, Mold: "volute", At: hm(0, 17, 2), Entered: hm(0, 17, 2), Of: model.Mold, Found: model.Spoiled, Note: "gummy where it met the clay"},
 		},
 	}
 }

@@ -3,7 +3,6 @@ package page
 import (
 	"fmt"
 	"net/url"
-	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -113,23 +112,6 @@ func shortName(title string) string {
 		}
 	}
 	return strings.TrimRight(b.String(), "-")
-}
-
-func checkFinding(m model.Mark) error {
-	if m.Kind != model.Checked {
-		return nil
-	}
-	if !slices.Contains(subjects(), m.Of) {
-		return fmt.Errorf("say what was touched: the cup, the patch, the mold or the coat")
-	}
-	if m.Found != model.Tacky && m.Found != model.Firm {
-		return fmt.Errorf("say how it was found: tacky or firm")
-	}
-	return nil
-}
-
-func subjects() []model.Subject {
-	return []model.Subject{model.Cup, model.Patch, model.Mold, model.Coat}
 }
 
 // markWords tells a mark in a few words, without mold and time.

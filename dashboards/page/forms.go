@@ -26,6 +26,8 @@ type markForm struct {
 	Patterns   []option // what the pattern may be made of
 	Shells     []option // what may lie on the rubber
 	Subjects   []option
+	Findings   []option // one button each
+	ByAgo      bool     // times are better entered as "20 min ago"
 	Cautions   []caution
 	Complaint  string
 }
@@ -108,7 +110,7 @@ func (s *site) lastUsed(m *model.MoldOutlook, k model.MarkKind) string {
 
 // form makes the form for an entry of the kind it names; m is nil where the mold is not known.
 func (s *site) form(e entry, m *model.MoldOutlook) markForm {
-	f := markForm{entry: e, ID: formID(e)}
+	f := markForm{entry: e, ID: formID(e), ByAgo: s.clockUnsure()}
 	kind, _ := model.ParseMarkKind(e.Kind) // an unknown kind gets the plain form back
 	switch kind {
 	case model.Begun:
@@ -126,7 +128,7 @@ func (s *site) form(e entry, m *model.MoldOutlook) markForm {
 		f.Legend, f.Submit, f.MaterialIs = "Mixed", "The two parts met", "Mixed"
 		f.Materials = s.materials(e.Material, "", material.Rubber, material.Resin, material.Plaster)
 	case model.Checked:
-		f.Legend, f.Checks, f.Subjects = "Touched it", true, subjectOptions(e, m)
+		f.Legend, f.Checks, f.Subjects, f.Findings = "Touched it", true, subjectOptions(e, m), findingOptions(e)
 	case model.Poured:
 		f.Legend, f.Submit = "Poured", "It is on the pattern"
 	case model.Demolded:
@@ -183,31 +185,6 @@ func (s *site) places(chosen, none string) []option {
 		out = append(out, option{n, capital(n), n == chosen})
 	}
 	return out
-}
-
-// subjectOptions lists what can be touched at this stage, the most telling first.
-func subjectOptions(e entry, m *model.MoldOutlook) []option {
-	order := []model.Subject{model.Coat, model.Patch, model.Cup, model.Mold}
-	if m != nil && m.Poured {
-		order = []model.Subject{model.Cup, model.Mold, model.Patch, model.Coat}
-	}
-	var out []option
-	for _, o := range order {
-		out = append(out, option{string(o), subjectWords(o), e.Of == string(o)})
-	}
-	return out
-}
-
-func subjectWords(s model.Subject) string {
-	switch s {
-	case model.Cup:
-		return "the cup (the control)"
-	case model.Patch:
-		return "the test patch"
-	case model.Mold:
-		return "the mold, at an edge"
-	}
-	return "the last coat or release"
 }
 
 // cautions are those of the materials on offer, each once under the materials it is for; those of the

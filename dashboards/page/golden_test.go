@@ -40,8 +40,15 @@ func TestGoldenPages(t *testing.T) {
 		golden(t, name, get(t, h, path).Body.String())
 	}
 	golden(t, "place-fahrenheit", get(t, h, "/places/shelf?span=7d", &http.Cookie{Name: unitCookie, Value: "F"}).Body.String())
+	h = New(cannedOptions(plagued()))
+	for name, path := range map[string]string{
+		"now-plagued": "/", "mold-wait": "/molds/rosette", "mold-batch": "/molds/keystone", "mold-unsettled": "/molds/tablet", "place-disagreeing": "/places/bench",
+	} {
+		golden(t, name, get(t, h, path).Body.String())
+	}
+	h = New(cannedOptions(annex()))
 	golden(t, "refused", post(t, h, "/marks", url.Values{"kind": {"begun"}, "title": {"Cornice"}, "at": {"soon"}}, nil).Body.String())
-	golden(t, "empty", get(t, New(cannedOptions(&model.Snapshot{Outlook: &model.Outlook{At: thursday()}})), "/").Body.String())
+	golden(t, "empty", get(t, New(cannedOptions(&model.Snapshot{Outlook: &model.Outlook{At: thursday()}, Health: model.Health{ClockTrusted: true}})), "/").Body.String())
 }
 
 // crowded is a shop with n molds.

@@ -94,6 +94,10 @@ func allPages(t *testing.T) map[string]string {
 		"/molds/finial", "/places/bench", "/places/shelf?span=7d", "/nowhere", "/molds/none"} {
 		out[path] = get(t, h, path).Body.String()
 	}
+	plague := New(cannedOptions(plagued()))
+	for _, path := range []string{"/", "/molds/volute", "/molds/keystone", "/molds/tablet", "/places/bench"} {
+		out["plagued "+path] = get(t, plague, path).Body.String()
+	}
 	out["refused"] = post(t, h, "/marks", url.Values{"kind": {"checked"}, "mold": {"rosette"}, "found": {"firm"}}, nil).Body.String()
 	out["refused correction"] = post(t, h, "/marks", url.Values{"kind": {"coat on"}, "mold": {"rosette"}, "corrects": {"5"}, "at": {"soon"}}, nil).Body.String()
 	out["refused beginning"] = post(t, h, "/marks", url.Values{"kind": {"begun"}}, nil).Body.String()

@@ -66,13 +66,15 @@ func TestMarkForCommands(t *testing.T) {
 
 func TestBadMarks(t *testing.T) {
 	for want, form := range map[string]url.Values{
-		"is not a mark; there are":            {"kind": {"painted"}, "mold": {"rosette"}},
-		"annot read &#34;soon&#34; as a time": {"kind": {"poured"}, "mold": {"corner"}, "at": {"soon"}},
-		"ay what was touched":                 {"kind": {"checked"}, "mold": {"rosette"}, "found": {"firm"}},
-		"ay how it was found":                 {"kind": {"checked"}, "mold": {"rosette"}, "of": {"cup"}},
-		"is not the number of a mark":         {"kind": {"withdrawn"}, "mold": {"rosette"}, "corrects": {"-3"}},
-		"he mold needs a name":                {"kind": {"begun"}, "title": {"…"}},
-		"cannot be the name of a mold":        {"kind": {"begun"}, "mold": {".."}},
+		"is not a mark; there are":                                           {"kind": {"painted"}, "mold": {"rosette"}},
+		"annot read &#34;soon&#34; as a time":                                {"kind": {"poured"}, "mold": {"corner"}, "at": {"soon"}},
+		"ay what was touched":                                                {"kind": {"checked"}, "mold": {"rosette"}, "found": {"firm"}},
+		"ay how it was found: firm, tacky, liquid or surface spoiled":        {"kind": {"checked"}, "mold": {"rosette"}, "of": {"cup"}},
+		"othing is found &#34;soft&#34;: say firm, tacky, liquid or surface": {"kind": {"checked"}, "mold": {"rosette"}, "of": {"mold"}, "found": {"soft"}},
+		"cup has no face on the pattern that could be spoiled":               {"kind": {"checked"}, "mold": {"rosette"}, "of": {"cup"}, "found": {"surface spoiled"}},
+		"is not the number of a mark":                                        {"kind": {"withdrawn"}, "mold": {"rosette"}, "corrects": {"-3"}},
+		"he mold needs a name":                                               {"kind": {"begun"}, "title": {"…"}},
+		"cannot be the name of a mold":                                       {"kind": {"begun"}, "mold": {".."}},
 	} {
 		h, k := withKeeper()
 		w := post(t, h, "/marks", form, nil)

@@ -22,11 +22,6 @@ type nowView struct {
 	Probes   []probeView
 }
 
-// probeView is a probe in words, for the foot of the first page.
-type probeView struct {
-	Name, Place, Temp, Last, Trouble string
-}
-
 func (s *site) now(w http.ResponseWriter, r *http.Request) {
 	snap, v := s.look(r)
 	o := outlookOf(snap)
@@ -59,27 +54,6 @@ func statusOf(snap *model.Snapshot) int {
 		return http.StatusServiceUnavailable
 	}
 	return http.StatusOK
-}
-
-func (v voice) probes(snap *model.Snapshot) []probeView {
-	trouble := map[string]string{}
-	if snap != nil {
-		for _, h := range snap.Health.Probes {
-			trouble[h.Name] = h.LastError
-		}
-	}
-	var out []probeView
-	for _, p := range outlookOf(snap).Probes {
-		view := probeView{Name: p.Name, Place: p.Place, Temp: v.temp(p.TempC), Last: "never", Trouble: trouble[p.Name]}
-		if !p.Last.IsZero() {
-			view.Last = v.until(p.Last)
-		}
-		if p.Silent && view.Trouble == "" {
-			view.Trouble = "silent"
-		}
-		out = append(out, view)
-	}
-	return out
 }
 
 // moldView is the page of one mold.
@@ -175,7 +149,8 @@ func (v voice) recorded(q url.Values, snap *model.Snapshot) string {
 type placePage struct {
 	frame
 	Place   placeView
-	Span    string // "24h" or "7d"
+	Probes  []probeView // where there are several
+	Span    string      // "24h" or "7d"
 	Spans   []spanLink
 	Time    drawing
 	Fan     bool // a forecast is drawn
@@ -199,7 +174,7 @@ func (s *site) place(w http.ResponseWriter, r *http.Request) {
 		s.message(w, r, http.StatusNotFound, "No such place", fmt.Sprintf("No place is called %q.", r.PathValue("name")))
 		return
 	}
-	view := placePage{Place: v.place(snap.Outlook, p), Span: "24h"}
+	view := placePage{Place: v.place(snap.Outlook, p), Probes: v.probesAt(snap, p), Span: "24h"}
 	back := 24 * time.Hour
 	if r.URL.Query().Get("span") == "7d" {
 		view.Span, back = "7d", 7*24*time.Hour

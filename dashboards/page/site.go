@@ -50,6 +50,7 @@ type frame struct {
 	AsOf, AsOfISO  string
 	Late           string // said when the outlook is old
 	Unkept         string // said when the record cannot be written
+	Undated        string // said when the clock may be wrong
 	Notice         string
 	Complaint      string
 	FormAt         string // id of the form that was not taken, where it is further down
@@ -75,9 +76,7 @@ func (s *site) frame(v voice, snap *model.Snapshot, title, at string) frame {
 	if age := v.now.Sub(told); age > lateAfter {
 		f.Late = fmt.Sprintf("What you see is %s old: the shop has told nothing since %s.", v.span(age), v.at(told))
 	}
-	if err := snap.Health.Journal.Err; err != "" {
-		f.Unkept = sentence("the record cannot be written:", err)
-	}
+	f.Unkept, f.Undated = v.unkept(snap.Health.Journal), undated(snap.Health)
 	return f
 }
 

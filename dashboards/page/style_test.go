@@ -104,7 +104,7 @@ func TestTargetsAndText(t *testing.T) {
 	require.NoError(t, err)
 	rem *= 16
 	require.GreaterOrEqual(t, rem, 18.0)
-	for _, selector := range []string{".bar nav a", ".mold h3 a", ".row", "summary", "button, .button", ".pick label", ".placerow",
+	for _, selector := range []string{".bar nav a", ".mold h3 a", ".row", "summary", "button, .button", ".pick label", ".placerow", ".found button",
 		`input:not([type="radio"], [type="hidden"]), select, textarea, button, .button`} {
 		rule := regexp.MustCompile(`(?s)\n` + regexp.QuoteMeta(selector) + ` \{[^}]*min-height: ([\d.]+)rem`).FindStringSubmatch(css)
 		require.NotNil(t, rule, selector)
@@ -144,6 +144,7 @@ func TestLabelsInDrawings(t *testing.T) {
 	require.GreaterOrEqual(t, page(smallest)*size(small, ".drawing text"), 12.0)
 	require.GreaterOrEqual(t, page(smallest)*size(small, ".drawing .limit"), 12.0)
 	require.GreaterOrEqual(t, (smallest-2*rem)/gateWidth*size(small, ".gate text"), 12.0)
+	require.GreaterOrEqual(t, (smallest-4*rem)/stripWidth*size(small, ".strip text"), 12.0)
 	card := (breakpoint - 4*rem) / drawingWidth
 	require.GreaterOrEqual(t, card*size(wide, ".drawing text"), 12.0)
 	require.GreaterOrEqual(t, page(breakpoint)*size(wide, ".drawing .limit"), 12.0)

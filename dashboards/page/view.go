@@ -43,6 +43,7 @@ type placeView struct {
 	Damp                bool   // humidity is measured, and known
 	Window              string
 	Short               string // why not, in a few words
+	Off                 string // which probe is believed, where two disagree
 	Gate                *gate
 	Fit                 fitView
 	Surface             *surfaceView // instead of gate and verdict, where the place is no air to pour in
@@ -53,7 +54,7 @@ func (v voice) place(o *model.Outlook, p model.PlaceOutlook) placeView {
 		Name: capital(p.Name), Href: placePath(p.Name), Known: p.Known,
 		Temp: v.temp(p.TempC), Humidity: v.humidity(p.Humidity), Dew: v.temp(p.DewPointC), Fit: fitOf(p.Pour), Gate: v.gateOf(p),
 	}
-	out.Surface = v.surface(o, p)
+	out.Surface, out.Off = v.surface(o, p), v.off(p)
 	if p.PourMaxC > p.PourMinC {
 		out.Window = v.temp(p.PourMinC) + " to " + v.temp(p.PourMaxC)
 	}
@@ -148,8 +149,9 @@ type cardView struct {
 	Name, Title, Href, Place, Rubber string
 	PlaceHref                        string
 	Next, When                       string
-	Long                             bool   // too long for the largest letters
-	Class                            string // how pressing
+	Long                             bool       // too long for the largest letters
+	Class                            string     // how pressing
+	Doubt                            *doubtView // what the touches of cup, patch and mold say
 	Fit                              *fitView
 	Open, Closed                     []stepView
 	Section                          drawing
@@ -158,7 +160,7 @@ type cardView struct {
 func (s *site) card(v voice, m *model.MoldOutlook) cardView {
 	c := cardView{
 		Name: m.Name, Title: m.Title, Href: moldPath(m.Name), Place: capital(m.Place), PlaceHref: placePath(m.Place), Rubber: s.materialTitle(m.Rubber),
-		Next: m.Next, When: v.nextWhen(m), Class: pressing(m), Section: v.section(m, false),
+		Next: nextWords(m), When: v.nextWhen(m), Class: pressing(m), Doubt: v.doubt(m.Doubt), Section: v.section(m, false),
 	}
 	c.Long = len(c.Next) > 70
 	if c.Title == "" {

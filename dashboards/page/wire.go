@@ -22,6 +22,8 @@ type wireSnapshot struct {
 type wirePlace struct {
 	Name      string      `json:"name"`
 	Probe     string      `json:"probe"`
+	OffProbe  string      `json:"off_probe,omitempty"` // another one here that disagrees
+	OffK      *float64    `json:"off_k,omitempty"`     // by how much the believed one is above it
 	Known     bool        `json:"known"`
 	At        *time.Time  `json:"at"`
 	TempC     *float64    `json:"temp_c"`
@@ -76,7 +78,8 @@ type wireMold struct {
 	Demolded *time.Time   `json:"demolded"`
 	Next     string       `json:"next"`
 	NextAt   *time.Time   `json:"next_at"`
-	Pour     *wireFitness `json:"pour"` // null once poured
+	Pour     *wireFitness `json:"pour"`  // null once poured
+	Doubt    *wireDoubt   `json:"doubt"` // null while nothing was touched
 	Steps    []wireStep   `json:"steps"`
 	Marks    []wireMark   `json:"marks"`
 }
@@ -133,6 +136,8 @@ type wireHealth struct {
 	Readings uint64     `json:"record_readings"`
 	Marks    uint64     `json:"record_marks"`
 	Err      string     `json:"record_error,omitempty"`
+
+	ClockTrusted bool `json:"clock_trusted"`
 }
 
 func (s *site) snapshotJSON(w http.ResponseWriter, r *http.Request) {
@@ -165,17 +170,25 @@ func wireOf(snap *model.Snapshot) wireSnapshot {
 	o, h := snap.Outlook, snap.Health
 	out := wireSnapshot{
 		At: instant(o.At), Places: []wirePlace{}, Probes: []wireProbe{}, Molds: []wireMold{},
-		Health: wireHealth{instant(h.Started), instant(h.Journal.LastSync), h.Journal.Waiting, h.Journal.Readings, h.Journal.Marks, h.Journal.Err},
+		Health: wireHealth{instant(h.Started), instant(h.Journal.LastSync), h.Journal.Waiting, h.Journal.Readings, h.Journal.Marks, h.Journal.Err, h.ClockTrusted},
 	}
 	for _, p := range o.Places {
-		out.Places = append(out.Places, wirePlace{p.Name, p.Probe, p.Known, instant(p.At), known(p.TempC), known(p.Humidity),
-			known(p.DewPointC), known(p.PourMinC), known(p.PourMaxC), wireFitnessOf(p.Pour), wireAheadOf(p.Ahead)})
+		out.Places = append(out.Places, wirePlaceOf(p))
 	}
 	for _, p := range o.Probes {
 		out.Probes = append(out.Probes, wireProbeOf(p, h.Probes))
 	}
 	for i := range o.Molds {
 		out.Molds = append(out.Molds, wireMoldOf(&o.Molds[i]))
+	}
+	return out
+}
+
+func wirePlaceOf(p model.PlaceOutlook) wirePlace {
+	out := wirePlace{Name: p.Name, Probe: p.Probe, Known: p.Known, At: instant(p.At), TempC: known(p.TempC), Humidity: known(p.Humidity),
+		DewPointC: known(p.DewPointC), PourMinC: known(p.PourMinC), PourMaxC: known(p.PourMaxC), Pour: wireFitnessOf(p.Pour), Ahead: wireAheadOf(p.Ahead)}
+	if p.OffProbe != "" {
+		out.OffProbe, out.OffK = p.OffProbe, known(p.OffK)
 	}
 	return out
 }
@@ -224,7 +237,7 @@ func wireFitnessOf(f model.Fitness) wireFitness {
 func wireMoldOf(m *model.MoldOutlook) wireMold {
 	out := wireMold{Name: m.Name, Title: m.Title, Place: m.Place, Surface: m.Surface, Rubber: m.Rubber,
 		Begun: instant(m.Begun), Poured: m.Poured, Demolded: instant(m.Demolded), Next: m.Next, NextAt: instant(m.NextAt),
-		Steps: []wireStep{}, Marks: []wireMark{}}
+		Doubt: wireDoubtOf(m.Doubt), Steps: []wireStep{}, Marks: []wireMark{}}
 	if !m.Poured && m.Open() {
 		f := wireFitnessOf(m.Pour)
 		out.Pour = &f
