@@ -22,6 +22,8 @@ type Doubt struct {
 	Next            string        // the touch that would tell most; empty = none is worth the walk
 	NextAt          time.Time     // when; zero = now, or not known
 	Routes          []doubt.Route // where the surface inhibits: the ways on, in the order to try them
+
+	soft bool // something was last found soft or spoiled
 }
 
 // look is one touch of what is curing, with the warmth it had had by then.
@@ -112,6 +114,9 @@ func (t *teller) judge(m *mold) *Doubt {
 		Verdict: j.Verdict.String(), Says: w.Said, Do: w.Do, Cautions: w.Cautions,
 		NothingWrong: j.P[doubt.NothingWrong], SurfaceInhibits: j.P[doubt.SurfaceInhibits],
 		BatchBad: j.P[doubt.BatchBad], BothWrong: j.P[doubt.BothWrong], OnlyCup: j.P[doubt.OnlyCup],
+	}
+	for _, s := range j.Seen {
+		d.soft = d.soft || s.Spoiled || s.Touched && s.Found != doubt.Firm
 	}
 	if j.Verdict == doubt.Inhibited {
 		d.Routes = doubt.Routes()

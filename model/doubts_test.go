@@ -43,6 +43,8 @@ func TestLateOrInhibited(t *testing.T) {
 			map[Subject]Finding{Cup: Tacky, Patch: Tacky, Mold: Tacky}, "batch bad", Doubtful},
 		{"past the data sheet's time, but it was cold: wait", 13, 5 * time.Hour,
 			map[Subject]Finding{Cup: Tacky, Patch: Tacky}, "wait", Running},
+		{"the cup firm, nothing else touched: its mold goes by its time", 22.5, 6 * time.Hour,
+			map[Subject]Finding{Cup: Firm}, "cannot say yet", Ready},
 		{"all firm: fine", 22.5, 7 * time.Hour,
 			map[Subject]Finding{Cup: Firm, Patch: Firm, Mold: Firm}, "fine", Ready},
 	} {

@@ -2,6 +2,7 @@ package model
 
 import (
 	"math"
+	"strings"
 	"time"
 
 	"pourward/model/air"
@@ -213,7 +214,7 @@ func afterPour(last Step) (string, time.Time) {
 	case Ready:
 		return "Check the cup; if it is firm, demold.", time.Time{}
 	case Doubtful:
-		return "Do not demold or pour more: " + last.Why[0] + ".", time.Time{}
+		return "Do not demold or pour more: " + strings.TrimSuffix(last.Why[0], ".") + ".", time.Time{}
 	case Maybe:
 		return "Check the cup before touching the mold.", last.Band.Latest
 	case CannotSay:

@@ -133,7 +133,7 @@ func (t *teller) doubtful(m *mold, st *step) (why string, unsure bool) {
 		return m.late(st), false
 	case d.Verdict == doubt.Inhibited.String() || d.Verdict == doubt.BadBatch.String():
 		return d.Says, false
-	case d.Verdict == doubt.CannotSay.String():
+	case d.Verdict == doubt.CannotSay.String() && d.soft: // a firm cup alone says nothing against its mold
 		return m.late(st), true
 	}
 	return "", false

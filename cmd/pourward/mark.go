@@ -34,7 +34,7 @@ func mark(ctx context.Context, args []string, out, errs io.Writer) error {
 		"surface":  "begun: the `place` of a probe on the pattern",
 		"material": "begun, coat-on, release-on, mixed: the `material`",
 		"of":       "checked: `what` was touched: cup, patch, mold or coat",
-		"found":    "checked: `what` was found: tacky or firm",
+		"found":    "checked: `what` was found: firm, tacky, liquid or \"surface spoiled\"",
 		"note":     "anything worth keeping",
 
 		"pattern":    "begun: what the pattern is made of: `plaster`, oil clay, wood, ...",
