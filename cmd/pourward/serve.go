@@ -7,12 +7,12 @@ import (
 	"io"
 	"log/slog"
 	"math"
+	"net/http"
 	"time"
 
 	"pourward/cmd/pourward/internal/config"
 	"pourward/dashboards/page"
 	"pourward/model"
-	"pourward/model/journal"
 	"pourward/model/material"
 	"pourward/sensors"
 )
@@ -52,9 +52,10 @@ func fromConfig(c *config.Config, log *slog.Logger) (shopOptions, error) {
 		return o, err
 	}
 	if !recordedOnly {
-		o.board = sensors.LinuxBoard{}
-		o.sources = func(_ context.Context, _ *journal.Journal, clock sensors.Clock) ([]sensors.Source, error) {
-			return liveSources(c, clock, log), nil
+		l := newLive(c, log)
+		o.board, o.sources = sensors.LinuxBoard{}, l.sources
+		if l.pushes() {
+			o.extra = map[string]http.Handler{pushPath: l}
 		}
 		return o, nil
 	}

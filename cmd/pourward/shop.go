@@ -37,6 +37,7 @@ type shopOptions struct {
 	board   sensors.Board // the computer to tell the time from
 	log     *slog.Logger
 
+	extra   map[string]http.Handler // what else is served, by pattern; used once the sources are made
 	sources func(ctx context.Context, j *journal.Journal, clock sensors.Clock) ([]sensors.Source, error)
 	watch   func(*model.Snapshot, []alerts.Change) // told of every snapshot, on the loop's goroutine; may be nil
 	ready   func(url string)                       // told once the page can be reached; may be nil
@@ -153,6 +154,9 @@ func handler(o shopOptions, j *journal.Journal, l *loop.Loop, b *bell) (http.Han
 	}
 	mux := http.NewServeMux()
 	mux.Handle("GET /metrics", numbers)
+	for pattern, h := range o.extra {
+		mux.Handle(pattern, h)
+	}
 	mux.Handle("/", page.New(page.Options{
 		Snapshot: l.Snapshot,
 		Record:   l.Mark,

@@ -57,10 +57,11 @@ func (t *tape) play(opts []recorded.Options, begin time.Time) ([]sensors.Source,
 		if !math.IsInf(speed, 1) {
 			o.Clock = t.Clock
 		}
-		s, err := recorded.New(o)
+		file, err := recorded.New(o)
 		if err != nil {
 			return nil, err
 		}
+		s := correct(file, t.probes)
 		out, m.sources = append(out, s), append(m.sources, s)
 	}
 	if math.IsInf(speed, 1) {
@@ -74,7 +75,7 @@ func recordedOptions(p config.Probe) recorded.Options {
 	o := recorded.Options{
 		Path: r.File, TimeColumn: r.Time.Column, TimeLayout: r.Time.Layout, Zone: r.Time.Zone,
 		TempUnit: recorded.Celsius, HumidityUnit: recorded.Ratio,
-		Probes: []recorded.Probe{{Name: p.Name, TempColumn: r.Temperature.Column}},
+		Probes: []recorded.Probe{{Name: p.Name, TempColumn: r.Temperature.Column, Limits: p.Limits}},
 	}
 	if r.Temperature.Unit == config.Fahrenheit {
 		o.TempUnit = recorded.Fahrenheit

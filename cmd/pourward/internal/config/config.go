@@ -4,6 +4,12 @@ package config
 import (
 	"log/slog"
 	"time"
+
+	"periph.io/x/conn/v3/onewire"
+
+	"pourward/sensors"
+	"pourward/sensors/kernel"
+	"pourward/sensors/network"
 )
 
 // Config is a file that passed every check. All quantities are in the unit their field names.
@@ -12,9 +18,12 @@ type Config struct {
 	Listen        string // host:port; a port of 0 lets the system choose one
 	NetworkReason string // why hosts beyond this one may connect; empty when only loopback may
 	Journal       Journal
-	Places        []Place // at least one
-	Probes        []Probe // at least one, at most one a place
-	Pour          *Window // nil: the shop sets no window of its own
+	Places        []Place  // at least one
+	Brokers       []Broker // of MQTT messages, each with a name of its own
+	Servers       []Server // with the query API of Prometheus, each with a name of its own
+	PushToken     string   // file with the token that may speak for every pushed probe; empty for none
+	Probes        []Probe  // at least one; of those at one place the first is believed until it is silent
+	Pour          *Window  // nil: the shop sets no window of its own
 	Log           Log
 }
 
@@ -34,34 +43,115 @@ type Journal struct {
 // Place is a spot of the shop whose temperature matters.
 type Place struct{ Name string }
 
-// Probe is one measuring device, or a record of one. Exactly one of BME280, W1 and Recorded is set.
+// Probe is one measuring device, or a record of one. Exactly one of the pointers is set: it says of what
+// kind the probe is.
 type Probe struct {
 	Name  string
 	Place string // the name of one of Config.Places
 
-	// Every is how often the probe is read, 1 s..10 min. For a recorded probe it is how far apart the
-	// file's rows are, so that a gap can be told from them, and 0 when the file does not say.
+	// Every is how often the probe is asked, 1 s..10 min, or how far apart it sends, 1 s..1 h. For a
+	// recorded probe it is how far apart the file's rows are, so that a gap can be told from them, and 0
+	// when the file does not say.
 	Every time.Duration
 
-	OffsetK   float64 // kelvin, added to every measured temperature; -10..10
-	AccuracyK float64 // kelvin, half-width of the error to expect; above 0, at most 10
+	AccuracyK float64            // kelvin, half-width of the error to expect; above 0, at most 10
+	Correct   sensors.Correction // passed its own check
+	Limits    sensors.Limits     // zero where the usual ones hold
 
-	BME280   *BME280
-	W1       *W1
-	Recorded *Recorded
+	Chip       *Chip
+	Bridged    *Bridged
+	W1         *W1
+	Hwmon      *Hwmon
+	IIO        *IIO
+	MQTT       *MQTT
+	Pushed     *Pushed
+	Prometheus *Prometheus
+	Recorded   *Recorded
 }
 
-// BME280 is a temperature and humidity chip on an I²C bus of the board.
-type BME280 struct {
+// I2C is where a chip sits that is reached through an I²C bus of the board.
+type I2C struct {
 	Bus     string // absolute path of the bus device
-	Address uint16 // 0x76 or 0x77
+	Address uint16 // one of those the chip can have
 	Sys     string // root of sysfs, to see whether a kernel driver holds the chip
 }
 
-// W1 is a 1-Wire thermometer that the kernel drives.
+// Chip is a chip on an I²C bus.
+type Chip struct {
+	I2C
+	Kind ChipKind
+}
+
+// Bridged is a 1-wire thermometer behind a bridge on an I²C bus.
+type Bridged struct {
+	Bridge I2C
+	ROM    onewire.Address // checksum included
+}
+
+// W1 is a 1-wire thermometer that the kernel drives.
 type W1 struct {
 	Root string // folder that holds one folder a device
 	ID   string // family code and serial as the kernel writes them
+}
+
+// Hwmon is a chip under the kernel's hardware monitoring.
+type Hwmon struct {
+	Root string // folder that holds one folder a chip
+	Name string // of the chip's driver, with @ and the device where several have it
+}
+
+// IIO is a chip under the kernel's industrial I/O.
+type IIO struct {
+	Root     string // folder that holds one folder a chip
+	Name     string // as that of a [Hwmon]
+	Humidity kernel.IIOHumidity
+}
+
+// Broker is an MQTT broker. Its secrets are in files of their own.
+type Broker struct {
+	Name         string
+	URL          string // tcp://host:port or tls://host:port
+	User         string // empty when the broker asks for none
+	PasswordFile string // empty when there is no password
+	ClientID     string // empty: the broker chooses
+	KeepFor      time.Duration
+	TLS          network.TLSFiles
+}
+
+// MQTT is a probe that sends messages to a broker.
+type MQTT struct {
+	Broker       string // the name of one of Config.Brokers
+	Topic        string
+	Format       network.Format
+	TrustTime    bool // stamped by the time in its messages
+	Availability network.Availability
+}
+
+// Pushed is a probe whose readings are posted to the daemon.
+type Pushed struct {
+	TokenFile    string           // file with a token for it alone; empty where the shared one is enough
+	TempUnit     network.TempUnit // zero: told in every request
+	HumidityUnit network.HumidityUnit
+	TrustTime    bool // stamped by the time in its requests
+}
+
+// Server is a server with the query API of Prometheus. Its secrets are in files of their own.
+type Server struct {
+	Name         string
+	URL          string
+	User         string
+	PasswordFile string
+	TokenFile    string
+	TLS          network.TLSFiles
+}
+
+// Prometheus is a probe that a server has samples of.
+type Prometheus struct {
+	Server       string // the name of one of Config.Servers
+	Temp         string // PromQL expression; empty when it is not measured
+	TempUnit     network.TempUnit
+	Humidity     string // PromQL expression; empty when it is not measured
+	HumidityUnit network.HumidityUnit
 }
 
 // Recorded is a CSV file with a header row, played back as if it were measured now.

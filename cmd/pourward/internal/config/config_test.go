@@ -6,6 +6,8 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"reflect"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -15,6 +17,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"pourward/cmd/pourward/internal/config"
+	"pourward/sensors"
 )
 
 func brussels(t *testing.T) *time.Location {
@@ -34,8 +37,8 @@ func TestSoundFile(t *testing.T) {
 		Places:  []config.Place{{Name: "bench"}, {Name: "shelf"}, {Name: "pattern"}},
 		Probes: []config.Probe{
 			{
-				Name: "air", Place: "bench", Every: 10 * time.Second, OffsetK: -0.5, AccuracyK: 0.5,
-				BME280: &config.BME280{Bus: "/dev/i2c-1", Address: 0x76, Sys: "/sys"},
+				Name: "air", Place: "bench", Every: 10 * time.Second, AccuracyK: 0.5, Correct: sensors.Correction{OffsetK: -0.5},
+				Chip: &config.Chip{Kind: config.BME280, I2C: config.I2C{Bus: "/dev/i2c-1", Address: 0x76, Sys: "/sys"}},
 			},
 			{
 				Name: "skin", Place: "pattern", Every: 10 * time.Second, AccuracyK: 0.5,
@@ -95,30 +98,62 @@ func TestExampleIsSound(t *testing.T) {
 	require.Equal(t, "/etc/pourward/shelf-2024-01.csv", got.Probes[2].Recorded.File)
 }
 
+// offered is the example with every key that stands behind a # taken.
+func offered() []byte {
+	return regexp.MustCompile(`(?m)^#(  |[a-z])`).ReplaceAll(config.Example(), []byte("$1"))
+}
+
+// What the example offers to take is sound, too, all of it at once, and has a probe of every kind but the
+// chips that are written like the one it shows.
+func TestExampleOffersSoundKeys(t *testing.T) {
+	got, err := config.Parse("/etc/pourward/shop.yml", offered())
+	require.NoError(t, err)
+	require.Len(t, got.Brokers, 1)
+	require.Len(t, got.Servers, 1)
+	require.Equal(t, "/etc/pourward/push.token", got.PushToken)
+	set := map[string]bool{}
+	for _, p := range got.Probes {
+		v := reflect.ValueOf(p)
+		for i := range v.NumField() {
+			if f := v.Field(i); f.Kind() == reflect.Pointer && !f.IsNil() {
+				set[v.Type().Field(i).Name] = true
+			}
+		}
+	}
+	require.Len(t, set, 9)
+	for _, chip := range config.Chips() {
+		require.Contains(t, string(config.Example()), string(chip))
+	}
+}
+
 // Every key the reader knows is in the example, or the person cannot learn of it.
 func TestExampleShowsEveryKey(t *testing.T) {
-	sound, err := os.ReadFile("testdata/sound.yml")
-	require.NoError(t, err)
-	keys := []string{"allow_network:", "network_reason:"}
-	for line := range strings.Lines(string(sound)) {
-		key, _, _ := strings.Cut(strings.TrimLeft(line, " -"), ":")
-		keys = append(keys, key+":")
+	for _, file := range []string{"testdata/sound.yml", "testdata/kinds.yml"} {
+		sound, err := os.ReadFile(file)
+		require.NoError(t, err)
+		for _, key := range regexp.MustCompile(`[a-z_][a-z_0-9]*:( |\n)`).FindAllString(string(sound), -1) {
+			if key = strings.TrimSpace(key); !slices.Contains(config.Chips(), config.ChipKind(strings.TrimSuffix(key, ":"))) {
+				require.Contains(t, string(config.Example()), key)
+			}
+		}
 	}
-	for _, key := range keys {
+	for _, key := range []string{"allow_network:", "network_reason:"} {
 		require.Contains(t, string(config.Example()), key)
 	}
 }
 
 func TestBadLines(t *testing.T) {
-	sound, err := os.ReadFile("testdata/sound.yml")
-	require.NoError(t, err)
-	for _, row := range table(t, "testdata/bad_lines.csv") {
-		t.Run(row["case"], func(t *testing.T) {
-			line, err := strconv.Atoi(row["line"])
-			require.NoError(t, err)
-			_, err = config.Parse("shop.yml", replaceLine(sound, line, row["write"]))
-			require.EqualError(t, err, row["problem"])
-		})
+	for file, cases := range map[string]string{"testdata/sound.yml": "testdata/bad_lines.csv", "testdata/kinds.yml": "testdata/bad_kinds.csv"} {
+		sound, err := os.ReadFile(file)
+		require.NoError(t, err)
+		for _, row := range table(t, cases) {
+			t.Run(row["case"], func(t *testing.T) {
+				line, err := strconv.Atoi(row["line"])
+				require.NoError(t, err)
+				_, err = config.Parse("shop.yml", replaceLine(sound, line, row["write"]))
+				require.EqualError(t, err, row["problem"])
+			})
+		}
 	}
 }
 

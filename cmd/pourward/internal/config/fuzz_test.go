@@ -71,13 +71,19 @@ func requireUsable(t *testing.T, c *config.Config) {
 	for _, p := range c.Probes {
 		require.Equal(t, 1, places[p.Place])
 		require.Positive(t, p.AccuracyK)
-		kinds := 0
-		for _, set := range []bool{p.BME280 != nil, p.W1 != nil, p.Recorded != nil} {
-			if set {
-				kinds++
-			}
-		}
-		require.Equal(t, 1, kinds)
+		require.Equal(t, 1, kinds(p))
+		require.NoError(t, p.Correct.Check())
 		require.True(t, p.Recorded != nil || p.Every >= time.Second)
 	}
+}
+
+// kinds counts of how many kinds a probe is.
+func kinds(p config.Probe) (n int) {
+	for _, set := range []bool{p.Chip != nil, p.Bridged != nil, p.W1 != nil, p.Hwmon != nil, p.IIO != nil,
+		p.MQTT != nil, p.Pushed != nil, p.Prometheus != nil, p.Recorded != nil} {
+		if set {
+			n++
+		}
+	}
+	return n
 }

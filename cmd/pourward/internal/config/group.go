@@ -62,8 +62,14 @@ func valueOf[T any](g *group, f *field, w want[T]) (value T) {
 	return value
 }
 
+// find gives the field of key, nil when there is none, and makes the key a known one.
 func (g *group) find(key string) *field {
 	g.known = append(g.known, key)
+	return g.look(key)
+}
+
+// look gives the field of key, nil when there is none.
+func (g *group) look(key string) *field {
 	for i := range g.node.fields {
 		if f := &g.node.fields[i]; f.key == key {
 			return f
@@ -74,10 +80,8 @@ func (g *group) find(key string) *field {
 
 // at is where the value of key stands, or the group when there is none.
 func (g *group) at(key string) spot {
-	for _, f := range g.node.fields {
-		if f.key == key && f.value != nil {
-			return f.value.at
-		}
+	if f := g.look(key); f != nil && f.value != nil {
+		return f.value.at
 	}
 	return g.node.at
 }
@@ -127,6 +131,14 @@ func (g *group) optionalGroup(key, example string) *group {
 		return nil
 	}
 	return g.group(key, example)
+}
+
+// optionalList opens the groups of the list at key, none when there is none.
+func (g *group) optionalList(key, name, example string) []*group {
+	if g.find(key) == nil {
+		return nil
+	}
+	return g.list(key, name, example)
 }
 
 // list opens the groups of the list at key, each called name in messages.

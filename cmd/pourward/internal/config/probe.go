@@ -3,44 +3,61 @@ package config
 import (
 	"fmt"
 	"path/filepath"
-	"regexp"
-	"strconv"
 	"strings"
 	"time"
 )
 
-const (
-	probeExample  = `{name: bench-air, place: bench, w1: {id: "28-0000072431d7"}}`
-	bme280Example = `{bus: "/dev/i2c-1", address: 0x76}`
-	w1Example     = `{id: "28-0000072431d7"}`
-)
+const probeExample = `{name: bench-air, place: bench, w1: ` + w1Example + `}`
 
-// Accuracies to expect when the file gives none, in kelvin.
-const (
-	bme280AccuracyK   = 1.0 // 0..65 °C: Bosch data sheet BST-BME280-DS002, temperature parameters; from memory
-	w1AccuracyK       = 0.5 // -10..85 °C: Maxim data sheet of the DS18B20, thermometer error
-	recordedAccuracyK = 1.0 // assumption: the instrument is unknown
-)
+// farthestOffK is the largest offset, in kelvin: beyond it a probe is broken, not off.
+const farthestOffK = 10
 
-const (
-	defaultEvery = 10 * time.Second
-	farthestOffK = 10 // beyond it a probe is broken, not off
-)
+// probeKind is one of the groups that say what a probe is, and what holds for such a probe when the file
+// says nothing else.
+type probeKind struct {
+	key, example string
+	every        time.Duration // 0: nothing is usual
+	sends        bool          // by itself, and perhaps rarely, to spare its battery
+	accuracyK    DiffK
+	dry          bool // measures no humidity
+	bare         bool // there may be nothing in the group
+	read         func(*Probe, *group)
+}
 
-func readProbes(groups []*group, declared []named) []Probe {
+// probeKinds are all kinds there are.
+func probeKinds() []probeKind {
+	return append(chipProbes(), []probeKind{
+		{key: "ds18b20", example: bridgedExample, every: often, accuracyK: ds18b20AccuracyK, dry: true,
+			read: func(p *Probe, g *group) { p.Bridged = readBridged(g) }},
+		{key: "w1", example: w1Example, every: often, accuracyK: ds18b20AccuracyK, dry: true,
+			read: func(p *Probe, g *group) { p.W1 = readW1(g) }},
+		{key: "hwmon", example: hwmonExample, every: often, accuracyK: unknownAccuracyK,
+			read: func(p *Probe, g *group) { p.Hwmon = readHwmon(g) }},
+		{key: "iio", example: iioExample, every: often, accuracyK: unknownAccuracyK,
+			read: func(p *Probe, g *group) { p.IIO = readIIO(g) }},
+		{key: "mqtt", example: mqttExample, every: time.Minute, sends: true, accuracyK: unknownAccuracyK,
+			read: func(p *Probe, g *group) { p.MQTT = readMQTT(g) }},
+		{key: "push", example: pushedExample, every: time.Minute, sends: true, accuracyK: unknownAccuracyK, bare: true,
+			read: func(p *Probe, g *group) { p.Pushed = readPushed(g) }},
+		{key: "prometheus", example: prometheusExample, every: 30 * time.Second, accuracyK: unknownAccuracyK,
+			read: func(p *Probe, g *group) { p.Prometheus = readPrometheus(g) }},
+		{key: "recorded", example: recordedExample, accuracyK: unknownAccuracyK,
+			read: func(p *Probe, g *group) { p.Recorded = readRecorded(g) }},
+	}...)
+}
+
+// often is how often a probe is asked that does not mind.
+const often = 10 * time.Second
+
+// unknownAccuracyK is what to expect, in kelvin, of an instrument that is not known: an assumption.
+const unknownAccuracyK DiffK = 1.0
+
+func readProbes(groups []*group, d declared) []Probe {
 	var probes []Probe
-	var names, places, devices []named
 	for _, g := range groups {
-		p := readProbe(g)
-		probes = append(probes, p)
-		names = append(names, g.named("name"))
-		places = append(places, g.named("place"))
-		devices = append(devices, g.device(p))
+		probes = append(probes, readProbe(g))
 	}
-	reportTwins(names, "probe", "every probe needs a name of its own")
-	reportTwins(places, "a probe at place", "one probe per place; add a place of its own")
-	reportTwins(devices, "device", "two probes cannot be one device")
-	reportDangling(places, declared)
+	checkProbes(groups, probes, d)
 	return probes
 }
 
@@ -50,11 +67,20 @@ func readProbe(g *group) Probe {
 		Name:  required(g, "name", slug("bench-air")),
 		Place: required(g, "place", text("bench")),
 	}
-	usual := p.readKind(g)
-	p.Every = optional(g, "every", duration("10 s", time.Second, 10*time.Minute, "1 s to 10 min"), usual.every)
-	p.OffsetK = float64(optional(g, "offset", measured(ParseTempDiff, "-0.3 K", -farthestOffK, farthestOffK, "-10 K to 10 K"), 0))
-	p.AccuracyK = float64(optional(g, "accuracy", accuracy(), usual.accuracyK))
+	k := p.readKind(g)
+	p.Every = optional(g, "every", k.interval(), k.every)
+	p.AccuracyK = float64(optional(g, "accuracy", accuracy(), k.accuracyK))
+	p.Correct = readCorrection(g, k.dry || p.dry())
+	p.Limits = readLimits(g.optionalGroup("limits", limitsExample))
 	return p
+}
+
+// interval is how often such a probe is asked, or how far apart it sends.
+func (k probeKind) interval() want[time.Duration] {
+	if k.sends {
+		return duration("5 min", time.Second, time.Hour, "1 s to 1 h")
+	}
+	return duration("10 s", time.Second, 10*time.Minute, "1 s to 10 min")
 }
 
 func accuracy() want[DiffK] {
@@ -62,78 +88,75 @@ func accuracy() want[DiffK] {
 	return measured(ParseTempDiff, "0.5 K", finest, farthestOffK, "0.001 K to 10 K")
 }
 
-// usual is what holds for a kind of probe when the file says nothing.
-type usual struct {
-	every     time.Duration
-	accuracyK DiffK
-}
-
 // readKind reads the one group that says what the probe is.
-func (p *Probe) readKind(g *group) (u usual) {
+func (p *Probe) readKind(g *group) (is probeKind) {
 	kinds := 0
-	is := func(key, example string, read func(*group)) {
-		if sub := g.optionalGroup(key, example); sub != nil {
-			read(sub)
-			if kinds++; kinds == 2 {
-				g.report(sub.node.at, "the probe is of two kinds", "keep one and write a second probe at a place of its own")
-			}
+	var keys []string
+	for _, k := range probeKinds() {
+		keys = append(keys, k.key)
+		sub := g.kindGroup(k)
+		if sub == nil {
+			continue
+		}
+		k.read(p, sub)
+		is = k
+		if kinds++; kinds == 2 {
+			g.report(sub.node.at, "the probe is of two kinds", "keep one and write a second probe")
 		}
 	}
-	is("bme280", bme280Example, func(g *group) {
-		p.BME280, u = readBME280(g), usual{defaultEvery, bme280AccuracyK}
-	})
-	is("w1", w1Example, func(g *group) {
-		p.W1, u = readW1(g), usual{defaultEvery, w1AccuracyK}
-	})
-	is("recorded", recordedExample, func(g *group) {
-		p.Recorded, u = readRecorded(g), usual{0, recordedAccuracyK}
-	})
 	if kinds == 0 {
-		g.report(g.node.at, "the probe has no kind: bme280, w1 or recorded", "write e.g. w1: "+w1Example)
+		g.report(g.node.at, "the probe is none of "+strings.Join(keys, ", "), "write e.g. w1: "+w1Example)
 	}
-	return u
+	return is
 }
 
-func readBME280(g *group) *BME280 {
-	defer g.done()
-	return &BME280{
-		Bus:     required(g, "bus", absolute("/dev/i2c-1")),
-		Address: required(g, "address", want[uint16]{"0x76", bme280Address}),
-		Sys:     optional(g, "sys", path(g.dir, "/sys"), "/sys"),
+// kindGroup opens the group of a kind, nil when there is none.
+func (g *group) kindGroup(k probeKind) *group {
+	if f := g.find(k.key); k.bare && f != nil && f.value != nil && f.value.kind == groupKind {
+		return g.open(g.path(k.key), f.value)
 	}
+	return g.optionalGroup(k.key, k.example)
 }
 
-// bme280Address is one of the two the chip can be wired to.
-func bme280Address(n *node) (uint16, error) {
-	if n.kind != numberKind {
-		return 0, isNot(n, numberKind)
-	}
-	v, err := strconv.ParseUint(strings.ToLower(n.text), 0, 16)
-	if err != nil || v != 0x76 && v != 0x77 {
-		return 0, wrongf("%s is neither 0x76 nor 0x77", n.text)
-	}
-	return uint16(v), nil
-}
-
-// w1ID is a thermometer as the kernel names its folder: family code (the five that Linux,
-// Documentation/w1/slaves/w1_therm.rst, lists) and 48-bit serial.
-var w1ID = regexp.MustCompile(`^(10|22|28|3b|42)-[0-9a-f]{12}$`)
-
-func readW1(g *group) *W1 {
-	defer g.done()
-	return &W1{
-		Root: optional(g, "root", path(g.dir, "/sys/bus/w1/devices"), "/sys/bus/w1/devices"),
-		ID:   required(g, "id", matching(w1ID, "a thermometer's family (10, 22, 28, 3b or 42), - and 12 of 0-9 and a-f", "28-0000072431d7")),
-	}
-}
-
-// device names what a live probe sits on; a recorded one has no name here, for a file may hold several.
-func (g *group) device(p Probe) named {
+// dry reports that what the file says of the probe leaves out the humidity.
+func (p *Probe) dry() bool {
 	switch {
-	case p.BME280 != nil && p.BME280.Bus != "" && p.BME280.Address != 0:
-		return named{g, fmt.Sprintf("%s 0x%x", p.BME280.Bus, p.BME280.Address), g.at("bme280")}
-	case p.W1 != nil && p.W1.ID != "":
-		return named{g, filepath.Join(p.W1.Root, p.W1.ID), g.at("w1")}
+	case p.MQTT != nil:
+		return p.MQTT.Format.Humidity.Path == ""
+	case p.Prometheus != nil:
+		return p.Prometheus.Humidity == ""
+	case p.Recorded != nil:
+		return p.Recorded.Humidity == nil
 	}
-	return named{}
+	return false
+}
+
+// device names what a probe sits on, so that two probes on one can be told; empty where several may share.
+func (p *Probe) device() string {
+	switch {
+	case p.Chip != nil:
+		return p.Chip.I2C.String()
+	case p.Bridged != nil && p.Bridged.ROM != 0:
+		return fmt.Sprintf("%s %016x", p.Bridged.Bridge, uint64(p.Bridged.ROM))
+	case p.W1 != nil && p.W1.ID != "":
+		return filepath.Join(p.W1.Root, p.W1.ID)
+	case p.Hwmon != nil && p.Hwmon.Name != "":
+		return filepath.Join(p.Hwmon.Root, p.Hwmon.Name)
+	case p.IIO != nil && p.IIO.Name != "":
+		return filepath.Join(p.IIO.Root, p.IIO.Name)
+	case p.MQTT != nil && p.MQTT.Topic != "":
+		f := p.MQTT.Format
+		return strings.TrimSpace(p.MQTT.Broker + " " + p.MQTT.Topic + " " + f.Temp.Path + " " + f.Humidity.Path)
+	case p.Prometheus != nil && p.Prometheus.Server != "":
+		return strings.TrimSpace(p.Prometheus.Server + " " + p.Prometheus.Temp + " " + p.Prometheus.Humidity)
+	}
+	return ""
+}
+
+// String names the spot; empty when the file does not say it.
+func (a I2C) String() string {
+	if a.Bus == "" || a.Address == 0 {
+		return ""
+	}
+	return fmt.Sprintf("%s 0x%x", a.Bus, a.Address)
 }

@@ -28,9 +28,13 @@ func (r *reader) config(root *node) *Config {
 		Log:     readLog(g.optionalGroup("log", logExample)),
 	}
 	c.Listen, c.NetworkReason = readListen(g)
-	places, declared := readPlaces(g.list("places", "place", placeExample))
-	c.Places = places
-	c.Probes = readProbes(g.list("probes", "probe", probeExample), declared)
+	d := declared{pushToken: g.find("push") != nil}
+	c.Places, d.places = readPlaces(g.list("places", "place", placeExample))
+	c.Brokers, d.brokerNames = readBrokers(g.optionalList("brokers", "broker", brokerExample))
+	c.Servers, d.serverNames = readServers(g.optionalList("prometheus", "server", serverExample))
+	c.PushToken = readPush(g.optionalGroup("push", pushExample))
+	d.brokers = c.Brokers
+	c.Probes = readProbes(g.list("probes", "probe", probeExample), d)
 	g.done()
 	return c
 }
