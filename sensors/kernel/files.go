@@ -13,27 +13,44 @@ import (
 	"pourward/sensors"
 )
 
-// chipFolder returns the folder in root that belongs to a chip, by the name its driver gives it and,
-// where several have that name, by the device after an @: "sht4x@1-0044". The numbers of the folders
-// themselves change from boot to boot.
-func chipFolder(root, chip string) (string, error) {
-	name, device, _ := strings.Cut(chip, "@")
+// chip is one that a class of the kernel lists.
+type chip struct{ folder, name, device string }
+
+// String is the name that tells it from others whose driver gives them the same.
+func (c chip) String() string { return c.name + "@" + c.device }
+
+// chipsIn returns the chips that a class lists in its root.
+func chipsIn(root string) ([]chip, error) {
 	entries, err := os.ReadDir(root)
 	if err != nil {
-		return "", unread(err, root, "the kernel has no such class")
+		return nil, unread(err, root, "the kernel has no such class")
 	}
-	var found, all []string
+	var all []chip
 	for _, e := range entries {
 		folder := filepath.Join(root, e.Name())
 		text, err := os.ReadFile(filepath.Join(folder, "name"))
 		if err != nil {
 			continue // not a chip
 		}
-		its := strings.TrimSpace(string(text))
-		on := deviceOf(folder)
-		all = append(all, its+"@"+on)
-		if its == name && (device == "" || device == on) {
-			found = append(found, folder)
+		all = append(all, chip{folder, strings.TrimSpace(string(text)), deviceOf(folder)})
+	}
+	return all, nil
+}
+
+// chipFolder returns the folder in root that belongs to a chip, by the name its driver gives it and,
+// where several have that name, by the device after an @: "sht4x@1-0044". The numbers of the folders
+// themselves change from boot to boot.
+func chipFolder(root, name string) (string, error) {
+	all, err := chipsIn(root)
+	if err != nil {
+		return "", err
+	}
+	driver, device, _ := strings.Cut(name, "@")
+	var found, names []string
+	for _, c := range all {
+		names = append(names, c.String())
+		if c.name == driver && (device == "" || device == c.device) {
+			found = append(found, c.folder)
 		}
 	}
 	switch len(found) {
@@ -41,9 +58,9 @@ func chipFolder(root, chip string) (string, error) {
 		return found[0], nil
 	case 0:
 		return "", &sensors.FaultError{Fault: sensors.NoResponse,
-			Doing: fmt.Sprintf("find chip %q in %s, which has %s; check the wiring and that its driver is loaded", chip, root, strings.Join(all, ", "))}
+			Doing: fmt.Sprintf("find chip %q in %s, which has %s; check the wiring and that its driver is loaded", name, root, strings.Join(names, ", "))}
 	}
-	return "", fmt.Errorf("find chip %q in %s: there are several; choose one of %s", chip, root, strings.Join(all, ", "))
+	return "", fmt.Errorf("find chip %q in %s: there are several; choose one of %s", name, root, strings.Join(names, ", "))
 }
 
 // deviceOf returns the bus address of a chip, such as 1-0044. Under iio the folder itself is a link
