@@ -46,6 +46,9 @@ const (
 	// gammaPerOutcome is the usual step of 0.03 shared among a day's shadow cures: they start every three hours
 	// and overlap, so that a cold day is one lesson and not eight.
 	gammaPerOutcome = 0.03 / hindcastsPerDay
+	// A quiet month must not wind the levels so far up that the first front finds the band shut, nor a bad one so
+	// far down that it stays open for weeks.
+	minAlpha, maxAlpha = -0.2, 0.35
 	// stretchPerAlpha is how fast a band grows beyond its outermost path, per unit of alpha below zero.
 	stretchPerAlpha = 5
 )
@@ -66,14 +69,22 @@ func (c *Calibrator) Band(sorted []float64) Band {
 
 // Learn takes the truth about a band given out earlier.
 func (c *Calibrator) Learn(given Band, actualHours float64) {
-	c.Early.Update(actualHours < given.Earliest)
-	c.Late.Update(actualHours > given.Latest)
+	c.early(actualHours < given.Earliest)
+	c.late(actualHours > given.Latest)
+}
+
+func (c *Calibrator) early(missed bool) { update(&c.Early, missed) }
+func (c *Calibrator) late(missed bool)  { update(&c.Late, missed) }
+
+func update(a *ACI, missed bool) {
+	a.Update(missed)
+	a.Alpha = min(max(a.Alpha, minAlpha), maxAlpha)
 }
 
 // tail is the quantile that leaves alpha beyond it on one side (0 early, 1 late). An alpha below zero asks for
 // more than any path shows: the outermost path's ratio to the median is then stretched.
 func tail(sorted []float64, alpha, side float64) float64 {
-	q := Quantile(sorted, math.Abs(side-min(max(alpha, 0), 0.5)))
+	q := Quantile(sorted, math.Abs(side-max(alpha, 0)))
 	mid := Quantile(sorted, 0.5)
 	if alpha >= 0 || mid <= 0 || math.IsInf(q, 1) {
 		return q

@@ -14,8 +14,8 @@ type Options struct {
 	Shadows []Cure
 }
 
-// Forecaster learns how one place warms and cools. It is not safe for concurrent use. Its state is plain data
-// without pointers (but for the zone): a copy of the struct is a snapshot.
+// Forecaster learns how one place warms and cools, within about 200 kB. It is not safe for concurrent use; see Clone
+// for a snapshot.
 type Forecaster struct {
 	options Options
 	bins    binner
@@ -64,6 +64,16 @@ func (f *Forecaster) Observe(at time.Time, tempC float64) {
 		}
 	}
 	f.bins.add(s, f.closeBin)
+}
+
+// Clone is a snapshot that shares nothing with its original.
+func (f *Forecaster) Clone() *Forecaster {
+	c := *f
+	if f.stated != nil {
+		s := *f.stated
+		c.stated = &s
+	}
+	return &c
 }
 
 // startOver forgets the place but not what the maker stated, nor how far its bands could be trusted.

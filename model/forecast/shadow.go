@@ -51,7 +51,7 @@ func (s *shadow) start(p *Paths) {
 // giveUp closes a shadow that did not end in time: all that is known is that it was not early.
 func (s *shadow) giveUp(o *openShadow) {
 	if o.live && !o.earlyDone {
-		s.cal.Early.Update(false)
+		s.cal.early(false)
 	}
 	o.live = false
 }
@@ -78,21 +78,21 @@ func (s *shadow) pass(tempC float64) {
 // is late, whenever it may complete.
 func (s *shadow) overdue(o *openShadow) {
 	if !o.earlyDone && o.elapsed >= o.band.Earliest {
-		s.cal.Early.Update(false)
+		s.cal.early(false)
 		o.earlyDone = true
 	}
 	if !o.lateDone && o.elapsed > o.band.Latest {
-		s.cal.Late.Update(true)
+		s.cal.late(true)
 		o.lateDone = true
 	}
 }
 
 func (s *shadow) end(o *openShadow, hours float64) {
 	if !o.earlyDone {
-		s.cal.Early.Update(hours < o.band.Earliest)
+		s.cal.early(hours < o.band.Earliest)
 	}
 	if !o.lateDone {
-		s.cal.Late.Update(hours > o.band.Latest)
+		s.cal.late(hours > o.band.Latest)
 	}
 	o.live = false
 	s.score(o, hours)
