@@ -3,6 +3,7 @@ package loop_test
 import (
 	"context"
 	"path/filepath"
+	"sync"
 	"testing"
 	"testing/synctest"
 	"time"
@@ -18,19 +19,33 @@ import (
 // board is a computer without a battery clock, in a synctest bubble: it counts from its boot, and its time
 // of day is what it was last set to.
 type board struct {
-	id      string
-	boot    time.Time // by the bubble's clock
-	wall    time.Time // time of day at boot
+	id   string
+	boot time.Time // by the bubble's clock
+
+	mu      sync.Mutex // guards what follows
+	wall    time.Time  // time of day at boot
 	trusted bool
 }
 
 func (b *board) BootID() (string, error)           { return b.id, nil }
 func (b *board) SinceBoot() (time.Duration, error) { return time.Since(b.boot), nil }
-func (b *board) Wall() time.Time                   { return b.wall.Add(time.Since(b.boot)) }
-func (b *board) Trusted() bool                     { return b.trusted }
+
+func (b *board) Wall() time.Time {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	return b.wall.Add(time.Since(b.boot))
+}
+
+func (b *board) Trusted() bool {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	return b.trusted
+}
 
 // set makes the time of day right by a time server.
 func (b *board) set(to time.Time) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
 	b.wall = to.Add(-time.Since(b.boot))
 	b.trusted = true
 }
@@ -125,7 +140,7 @@ func TestStepBackwardTakesNothingBack(t *testing.T) {
 		n.measure(time.Hour, 22.5)
 		n.pour()
 		n.measure(2*time.Hour, 22.5)
-		b.wall = b.wall.Add(-2 * time.Hour)
+		b.set(b.Wall().Add(-2 * time.Hour))
 		time.Sleep(time.Minute)
 		n.measure(2*time.Hour, 22.5)
 		require.InDelta(t, 1, n.cure().Share, 0.01)
@@ -163,7 +178,7 @@ func TestUntrustedRebootForbidsReady(t *testing.T) {
 	})
 }
 
-// Asleep, a board's timers stand still but its boot clock goes on: the time asleep is a gap.
+// A daemon that is started again in the same boot knows how long it was away, whatever the time of day says.
 func TestRestartWithinABootKeepsItsLabel(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		path := filepath.Join(t.TempDir(), "shop.journal")

@@ -1,0 +1,109 @@
+package sensors
+
+import (
+	"context"
+	"errors"
+	"sync/atomic"
+	"testing"
+	"testing/synctest"
+	"time"
+
+	"github.com/stretchr/testify/require"
+)
+
+// wallBoard is a computer in a synctest bubble that was asleep for a while, during which timers stood still.
+type wallBoard struct {
+	boot    time.Time
+	asleep  atomic.Int64 // ns
+	wall    time.Time // at boot
+	trusted bool
+	err     error
+}
+
+func (b *wallBoard) BootID() (string, error) { return "one", b.err }
+func (b *wallBoard) SinceBoot() (time.Duration, error) {
+	return time.Since(b.boot) + time.Duration(b.asleep.Load()), b.err
+}
+func (b *wallBoard) Wall() time.Time { return b.wall.Add(time.Since(b.boot) + time.Duration(b.asleep.Load())) }
+func (b *wallBoard) Trusted() bool   { return b.trusted }
+
+func evening() time.Time { return time.Date(2026, 1, 14, 18, 0, 0, 0, time.UTC) }
+
+func TestLabelGoesOnFromTheRecordWhenTheClockIsInThePast(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		last := evening()
+		past := &wallBoard{boot: time.Now(), wall: time.Unix(0, 0)}
+		c, err := NewBoardClock(past, last, nil)
+		require.NoError(t, err)
+		require.True(t, c.Now().After(last), "nothing is recorded twice under one label")
+		_, off := c.Off()
+		require.False(t, off, "a time of day that is not trusted is no reason to move the label")
+
+		right := &wallBoard{boot: time.Now(), wall: last.Add(time.Hour), trusted: true}
+		c, err = NewBoardClock(right, last, nil)
+		require.NoError(t, err)
+		require.WithinDuration(t, last.Add(time.Hour), c.Now(), 0)
+	})
+}
+
+func TestSameBootKeepsItsLabel(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		b := &wallBoard{boot: time.Now(), wall: time.Unix(0, 0)}
+		time.Sleep(time.Hour)
+		zero := evening().Add(-time.Hour)
+		c, err := NewBoardClock(b, evening(), []Boot{{ID: "other"}, {ID: "one", Zero: zero}})
+		require.NoError(t, err)
+		require.Equal(t, evening(), c.Now().UTC())
+		require.Equal(t, Boot{ID: "one", Zero: zero, First: evening()}, c.Boot(evening()))
+	})
+}
+
+func TestStepIsSeenOnceAndSteeringIsNone(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		b := &wallBoard{boot: time.Now(), wall: evening(), trusted: true}
+		c, err := NewBoardClock(b, time.Time{}, nil)
+		require.NoError(t, err)
+		b.wall = b.wall.Add(900 * time.Millisecond)
+		_, off := c.Off()
+		require.False(t, off)
+		for _, by := range []time.Duration{time.Hour, -3 * time.Hour, 365 * 24 * time.Hour} {
+			before := c.Now()
+			b.wall = b.wall.Add(by)
+			require.Equal(t, before, c.Now(), "setting the time of day moves nothing by itself")
+			got, off := c.Off()
+			require.True(t, off)
+			c.Shift(got)
+			_, off = c.Off()
+			require.False(t, off)
+			require.WithinDuration(t, b.Wall(), c.Now(), time.Millisecond)
+		}
+	})
+}
+
+// Timers stand still while a computer sleeps; the boot clock does not.
+func TestWaitSeesThatTheComputerWasAsleep(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		b := &wallBoard{boot: time.Now(), wall: evening(), trusted: true}
+		c, err := NewBoardClock(b, time.Time{}, nil)
+		require.NoError(t, err)
+		until := c.Now().Add(8 * time.Hour)
+		go func() {
+			time.Sleep(time.Minute)
+			b.asleep.Store(int64(8 * time.Hour))
+		}()
+		begun := time.Now()
+		require.NoError(t, c.Wait(t.Context(), until))
+		require.Less(t, time.Since(begun), 70*time.Second, "it woke after a minute of timers, not after eight hours of them")
+		_, off := c.Off()
+		require.False(t, off, "sleep is no step")
+
+		ctx, cancel := context.WithCancel(t.Context())
+		cancel()
+		require.ErrorIs(t, c.Wait(ctx, c.Now().Add(time.Hour)), context.Canceled)
+	})
+}
+
+func TestBoardThatTellsNothingIsAnError(t *testing.T) {
+	_, err := NewBoardClock(&wallBoard{err: errors.New("no such file")}, time.Time{}, nil)
+	require.ErrorContains(t, err, "no such file")
+}
