@@ -15,7 +15,7 @@ import (
 type wallBoard struct {
 	boot    time.Time
 	asleep  atomic.Int64 // ns
-	wall    time.Time // at boot
+	wall    time.Time    // at boot
 	trusted bool
 	err     error
 }
@@ -24,8 +24,10 @@ func (b *wallBoard) BootID() (string, error) { return "one", b.err }
 func (b *wallBoard) SinceBoot() (time.Duration, error) {
 	return time.Since(b.boot) + time.Duration(b.asleep.Load()), b.err
 }
-func (b *wallBoard) Wall() time.Time { return b.wall.Add(time.Since(b.boot) + time.Duration(b.asleep.Load())) }
-func (b *wallBoard) Trusted() bool   { return b.trusted }
+func (b *wallBoard) Wall() time.Time {
+	return b.wall.Add(time.Since(b.boot) + time.Duration(b.asleep.Load()))
+}
+func (b *wallBoard) Trusted() bool { return b.trusted }
 
 func evening() time.Time { return time.Date(2026, 1, 14, 18, 0, 0, 0, time.UTC) }
 

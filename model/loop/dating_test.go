@@ -72,7 +72,7 @@ func wake(t *testing.T, path string, b *board) *night {
 	require.NoError(t, err)
 	clock, err := sensors.NewBoardClock(b, last, boots)
 	require.NoError(t, err)
-	l, err := loop.New(ctx, loop.Options{Setup: setup(), Record: j, Clock: clock})
+	l, err := loop.New(ctx, loop.Options{Setup: setup(), Record: j, Clock: clock, Tell: 15 * time.Minute})
 	require.NoError(t, err)
 	n := &night{t: t, path: path, board: b, clock: clock, loop: l, feed: make(chan sensors.Reading)}
 	run, cancel := context.WithCancel(ctx)

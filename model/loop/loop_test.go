@@ -79,7 +79,7 @@ func setup() model.Setup {
 
 // running is a loop at work in a synctest bubble, fed with 20 °C every ten seconds.
 func running(t *testing.T, s *shelf) (*loop.Loop, func()) {
-	l, err := loop.New(t.Context(), loop.Options{Setup: setup(), Record: s, Clock: sensors.RealClock{}})
+	l, err := loop.New(t.Context(), loop.Options{Setup: setup(), Record: s, Clock: sensors.RealClock{}, Tell: time.Minute})
 	require.NoError(t, err)
 	ctx, cancel := context.WithCancel(t.Context())
 	readings, done := make(chan sensors.Reading), make(chan error)
