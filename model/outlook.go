@@ -152,6 +152,7 @@ type PlaceOutlook struct {
 	Pour      Fitness   // of the air alone, for a rubber of the usual window
 	PourMinC  float64   // the lowest temperature at which to pour here, °C
 	PourMaxC  float64
+	HeatedOff bool    // the heating seems to have gone off; known only where Ahead is told
 	Ahead     []Reach // the temperature to come, hour by hour; only where an open mold needed it
 }
 

@@ -12,6 +12,7 @@ import (
 // same to the last bit.
 type past struct {
 	zone  *time.Location
+	plan  *forecast.Schedule // when the place is heated, as the maker says; nil = not told
 	s     []thinned
 	fore  *forecast.Forecaster // nil until asked for; what it knows is s[:fed]
 	fed   int
@@ -99,7 +100,7 @@ func (p *past) forecaster() *forecast.Forecaster {
 	if p.fore == nil || p.begun != from {
 		cut := sort.Search(len(p.s), func(i int) bool { return p.s[i].sec >= from })
 		p.s = append(p.s[:0], p.s[cut:]...)
-		p.fore, p.fed, p.begun = newForecaster(p.zone), 0, from
+		p.fore, p.fed, p.begun = newForecaster(p.zone, p.plan), 0, from
 	}
 	for ; p.fed < len(p.s); p.fed++ {
 		p.fore.Observe(time.Unix(p.s[p.fed].sec, 0), float64(p.s[p.fed].temp))
@@ -108,9 +109,11 @@ func (p *past) forecaster() *forecast.Forecaster {
 }
 
 // newForecaster calibrates itself on two cures of the usual activation energy that nobody poured.
-func newForecaster(zone *time.Location) *forecast.Forecaster {
+func newForecaster(zone *time.Location, plan *forecast.Schedule) *forecast.Forecaster {
 	rate := usualLaw().Rate
-	return forecast.New(forecast.Options{Zone: zone, Shadows: []forecast.Cure{
+	f := forecast.New(forecast.Options{Zone: zone, Shadows: []forecast.Cure{
 		{NeedHours: 20, Rate: rate}, {NeedHours: 48, Rate: rate},
 	}})
+	f.StateSchedule(plan)
+	return f
 }

@@ -7,6 +7,7 @@ import (
 	"slices"
 	"time"
 
+	"pourward/model/forecast"
 	"pourward/model/material"
 	"pourward/sensors"
 )
@@ -24,8 +25,9 @@ type Setup struct {
 	Places []string // in the order to show them
 	Probes []Probe  // the first one listed for a place is believed there
 	Shelf  *material.Shelf
-	Zone   *time.Location  // of the shop: people and heaters follow its clock; nil = UTC
-	Pour   material.Window // where no rubber is named; zero = the usual window of the generic classes
+	Zone   *time.Location               // of the shop: people and heaters follow its clock; nil = UTC
+	Heated map[string]forecast.Schedule // by place: when it is heated, where the maker says so
+	Pour   material.Window              // where no rubber is named; zero = the usual window of the generic classes
 }
 
 // defaults of a Setup.
@@ -77,6 +79,9 @@ func NewShop(setup Setup) (*Shop, error) {
 			return nil, fmt.Errorf("place %q is listed twice", name)
 		}
 		s.places[name] = &place{name: name, track: track{gap: gapOf(0)}, past: past{zone: setup.Zone}}
+		if plan, ok := setup.Heated[name]; ok {
+			s.places[name].past.plan = &plan
+		}
 	}
 	for _, p := range setup.Probes {
 		if err := s.addProbe(p); err != nil {
@@ -340,7 +345,9 @@ func (s *Shop) Outlook(at time.Time) *Outlook {
 		}
 	}
 	for i, name := range s.setup.Places {
-		o.Places[i].Ahead = t.ahead[s.places[name]].reach()
+		a := t.ahead[s.places[name]]
+		o.Places[i].Ahead = a.reach()
+		o.Places[i].HeatedOff = a != nil && a.fore != nil && a.fore.Heating() == forecast.HeatingOff
 	}
 	slices.SortFunc(o.Molds, func(a, b MoldOutlook) int {
 		if c := a.Begun.Compare(b.Begun); c != 0 {

@@ -102,7 +102,7 @@ func TestMainJobAtRoomAndCold(t *testing.T) {
 		t.Run(row["step"]+" at "+row["temp_c"], func(t *testing.T) {
 			s := bench(t)
 			tempC := number(t, row["temp_c"])
-			last := steady(s, begin().Add(-time.Hour), time.Hour, tempC)
+			last := steady(s, begin().Add(-5*24*time.Hour), 5*24*time.Hour, tempC)
 			markWork(t, s, begin(), stepMarks(row["step"])...)
 			told := lastStep(s.Outlook(last))
 			require.Equal(t, Running, told.Standing, told.Why)
@@ -115,7 +115,8 @@ func TestMainJobAtRoomAndCold(t *testing.T) {
 				require.Greater(t, minutes, number(t, row["longer_than_min"]))
 			}
 			require.InEpsilon(t, minutes, told.Band.Likely.Sub(begin()).Minutes(), 0.02, "told at the beginning")
-			require.False(t, came.Latest.After(told.Band.Latest.Add(time.Minute)), "a steady shop is no later than was told")
+			slack := time.Duration(0.05 * float64(came.Latest.Sub(begin())))
+			require.False(t, came.Latest.After(told.Band.Latest.Add(slack)), "a steady shop is no later than was told: %v, %v", came, told.Band)
 		})
 	}
 }
