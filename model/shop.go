@@ -347,7 +347,7 @@ func (s *Shop) Outlook(at time.Time) *Outlook {
 	for i, name := range s.setup.Places {
 		a := t.ahead[s.places[name]]
 		o.Places[i].Ahead = a.reach()
-		o.Places[i].HeatedOff = a != nil && a.fore != nil && a.fore.Heating() == forecast.HeatingOff
+		o.Places[i].HeatedOff = a != nil && a.fore != nil && a.fore.Heating().Off
 	}
 	slices.SortFunc(o.Molds, func(a, b MoldOutlook) int {
 		if c := a.Begun.Compare(b.Begun); c != 0 {
