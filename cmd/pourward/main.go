@@ -33,7 +33,9 @@ func commands() []command {
 		{"serve", "run the daemon: probes, journal, page and metrics", serve},
 		{"check-config", "judge a config file without starting anything", checkConfig},
 		{"mark", "enter what was done at the bench", mark},
+		{"materials", "list what marks may name, or judge a maker's own file", materials},
 		{"replay", "fold a file of recorded readings and tell what came of it", replay},
+		{"score", "judge the forecaster on a recorded climate", score},
 	}
 }
 
