@@ -8,13 +8,15 @@ const (
 	basePersistence = iota
 	baseYesterday
 	baseProfile
+	baseClimatology
 	baselines
 )
 
-var baselineNames = [baselines]string{"persistence", "yesterday", "profile"}
+var baselineNames = [baselines]string{"persistence", "yesterday", "profile", "climatology"}
 
 const (
 	profileDays      = 4
+	climateDays      = 7
 	profileFadeHours = 12
 	baselineWindow   = 21 * 24 // hours of outcomes that make a baseline's band
 	baselineMinimum  = 24      // outcomes before it gives one
@@ -64,7 +66,21 @@ func (r *replay) baselineAt(b, lead int) float64 {
 		return r.last.TempC
 	case baseYesterday:
 		return r.truth.at(r.nextHour + int64(lead) - 1 - int64(dayBack(lead)))
-	default:
+	case baseProfile:
 		return r.profile(lead)
+	default:
+		return r.climatology(lead)
 	}
+}
+
+// climatology is the mean of the same clock hour on the last seven days.
+func (r *replay) climatology(lead int) float64 {
+	hour := r.nextHour + int64(lead) - 1 - int64(dayBack(lead))
+	sum, n := 0.0, 0.0
+	for day := range int64(climateDays) {
+		if v := r.truth.at(hour - 24*day); !math.IsNaN(v) {
+			sum, n = sum+v, n+1
+		}
+	}
+	return sum / n
 }

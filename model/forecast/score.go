@@ -68,12 +68,22 @@ type LeadScore struct {
 	// The baselines: the last hour's mean stays; the last day comes again; the weighted profile of the last four
 	// days plus a fading offset. NewestK is persistence of the very newest reading, hard to beat an hour ahead.
 	PersistenceK, YesterdayK, ProfileK, NewestK float64
+	ClimatologyK                                float64 // mean of the same clock hour on the last seven days
+	// PinballK is the mean pinball loss of the forecast's 10, 50 and 90 %. A baseline that tells one number for all
+	// three loses half its absolute error, see [LeadScore.BaselinePinballK].
+	PinballK float64
 }
+
+// BaselinePinballK is the pinball loss of a baseline of that mean absolute error.
+func (l LeadScore) BaselinePinballK(absoluteK float64) float64 { return absoluteK / 2 }
 
 // AgainstBest is the forecast's error over that of the best of the three hourly baselines.
 func (l LeadScore) AgainstBest() float64 {
 	return l.ForecastK / min(l.PersistenceK, l.YesterdayK, l.ProfileK)
 }
+
+// pinballLevels are the places of the band whose pinball loss is scored.
+var pinballLevels = [...]float64{0.1, 0.5, 0.9}
 
 var scoredLeads = []int{1, 3, 6, 12, 24, 48, 72}
 
@@ -171,6 +181,7 @@ func (r *replay) judgeCure(i int, settled bool) {
 type leadSums struct {
 	count                                        float64
 	forecast, newest, hourly, yesterday, profile float64
+	climate, pinball                             float64
 }
 
 func (r *replay) judgeLeads() {
@@ -179,16 +190,22 @@ func (r *replay) judgeLeads() {
 		truthC, lastHourC := r.truth.at(target), r.truth.at(r.nextHour-1)
 		yesterday := r.truth.at(target - int64(dayBack(lead)))
 		profile := r.profile(lead)
-		if math.IsNaN(truthC + lastHourC + yesterday + profile) {
+		climate := r.climatology(lead)
+		if math.IsNaN(truthC + lastHourC + yesterday + profile + climate) {
 			continue
 		}
 		s := &r.leads[i]
 		s.count++
-		s.forecast += math.Abs(r.paths.TempQuantiles(float64(lead)-0.5, 0.5)[0] - truthC)
+		told := r.paths.TempQuantiles(float64(lead)-0.5, pinballLevels[:]...)
+		s.forecast += math.Abs(told[1] - truthC)
+		for k, level := range pinballLevels {
+			s.pinball += Pinball(level, told[k], truthC) / float64(len(pinballLevels))
+		}
 		s.newest += math.Abs(r.last.TempC - truthC)
 		s.hourly += math.Abs(lastHourC - truthC)
 		s.yesterday += math.Abs(yesterday - truthC)
 		s.profile += math.Abs(profile - truthC)
+		s.climate += math.Abs(climate - truthC)
 	}
 }
 
@@ -198,6 +215,7 @@ func (r *replay) report() Report {
 		out.Leads = append(out.Leads, LeadScore{
 			LeadHours: scoredLeads[i], Count: int(s.count), ForecastK: s.forecast / s.count,
 			PersistenceK: s.hourly / s.count, NewestK: s.newest / s.count, YesterdayK: s.yesterday / s.count, ProfileK: s.profile / s.count,
+			ClimatologyK: s.climate / s.count, PinballK: s.pinball / s.count,
 		})
 	}
 	for i := range r.cures {

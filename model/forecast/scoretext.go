@@ -14,6 +14,13 @@ func (r Report) String() string {
 	for _, l := range r.Leads {
 		fmt.Fprintf(&b, "  %d h %.2f (%.2f)", l.LeadHours, l.ForecastK, l.AgainstBest())
 	}
+	b.WriteString("\n  pinball loss, K (persistence, yesterday, climatology):")
+	for _, l := range r.Leads {
+		if l.LeadHours >= 6 && l.LeadHours != 12 {
+			fmt.Fprintf(&b, "  %d h %.2f (%.2f, %.2f, %.2f)", l.LeadHours, l.PinballK,
+				l.BaselinePinballK(l.PersistenceK), l.BaselinePinballK(l.YesterdayK), l.BaselinePinballK(l.ClimatologyK))
+		}
+	}
 	b.WriteByte('\n')
 	for _, c := range r.Cures {
 		c.write(&b)
@@ -22,12 +29,12 @@ func (r Report) String() string {
 }
 
 func (c CureScore) write(b *strings.Builder) {
-	fmt.Fprintf(b, "  cure of %.0f h: band held %.0f %% of %d (early %.0f, late %.0f), %.0f %% at any age; width %.1f h, without end %.0f %%; interval score %.1f h, CRPS %.1f h; error %.1f %%, nine in ten within %.1f %%\n",
+	fmt.Fprintf(b, "  cure of %.0f h: band held %.0f %% of %d (early %.0f, late %.0f), %.0f %% at any age; width %.1f h, without end %.0f %%; interval score %.1f h, CRPS %.1f h; error %.1f %% (median %.1f %%), nine in ten within %.1f %%\n",
 		c.NeedHours, 100*c.Coverage, c.Count, 100*c.TooEarly, 100*c.TooLate, 100*c.CoverageAll, c.WidthHours, 100*c.Endless,
-		c.IntervalScoreHours, c.CRPSHours, 100*c.MeanError, 100*c.P90Error)
+		c.IntervalScoreHours, c.CRPSHours, 100*c.MeanError, 100*c.MedianError, 100*c.P90Error)
 	for _, s := range c.Baselines {
-		fmt.Fprintf(b, "    %s: band held %.0f %%, width %.1f h (%.1f h for the same share); error %.1f %%, nine in ten within %.1f %%\n",
-			s.Name, 100*s.Coverage, s.WidthHours, s.MatchedWidthHours, 100*s.MeanError, 100*s.P90Error)
+		fmt.Fprintf(b, "    %s: band held %.0f %%, width %.1f h (%.1f h for the same share); error %.1f %% (median %.1f %%), nine in ten within %.1f %%\n",
+			s.Name, 100*s.Coverage, s.WidthHours, s.MatchedWidthHours, 100*s.MeanError, 100*s.MedianError, 100*s.P90Error)
 	}
 	b.WriteString("    as it advances:")
 	for _, a := range c.Aging {

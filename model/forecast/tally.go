@@ -17,6 +17,7 @@ type CureScore struct {
 	Endless                        float64 // share of those
 	IntervalScoreHours, CRPSHours  float64
 	MeanError, P90Error            float64
+	MedianError                    float64
 	PIT                            [pitBins]int
 	Baselines                      []BaselineScore
 	Aging                          []AgingScore
@@ -30,6 +31,7 @@ type BaselineScore struct {
 	// the best constant ratio beforehand.
 	MatchedWidthHours   float64
 	MeanError, P90Error float64
+	MedianError         float64
 }
 
 // AgingScore is how the time told improves as a cure advances.
@@ -100,6 +102,7 @@ func (c *cureTally) score() CureScore {
 		s.IntervalScoreHours += IntervalScore(2*tailShare, o.band.Earliest, min(o.band.Latest, maxCompletionHours), o.actual) / n
 	}
 	s.MeanError, s.P90Error = meanAndP90(errs)
+	s.MedianError = median(errs)
 	s.WidthHours, s.MedianWidthHours = finiteMean(widths), median(widths)
 	for b := range baselines {
 		s.Baselines = append(s.Baselines, c.baselineScore(b, s.Coverage))
@@ -142,6 +145,7 @@ func (c *cureTally) baselineScore(b int, coverage float64) BaselineScore {
 		}
 	}
 	s.MeanError, s.P90Error = meanAndP90(errs)
+	s.MedianError = median(errs)
 	s.Coverage, s.WidthHours = float64(held)/float64(len(widths)), finiteMean(widths)
 	s.MatchedWidthHours = matchedWidth(ratios, told, coverage)
 	return s
