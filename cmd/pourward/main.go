@@ -34,6 +34,7 @@ func commands() []command {
 		{"check-config", "judge a config file without starting anything", checkConfig},
 		{"mark", "enter what was done at the bench", mark},
 		{"materials", "list what marks may name, or judge a maker's own file", materials},
+		{"probes", "list the probes that this board and a broker offer, with lines for the config", probes},
 		{"replay", "fold a file of recorded readings and tell what came of it", replay},
 		{"score", "judge the forecaster on a recorded climate", score},
 	}

@@ -7,12 +7,9 @@ import (
 	"io/fs"
 	"log/slog"
 	"maps"
-	"net/http"
-	"net/http/httptest"
 	"os"
 	"path/filepath"
 	"slices"
-	"strings"
 	"sync"
 	"testing"
 	"testing/synctest"
@@ -230,83 +227,6 @@ func layTree(t testing.TB, dir string, files map[string]string) {
 		require.NoError(t, os.MkdirAll(filepath.Dir(path), 0o755))
 		require.NoError(t, os.WriteFile(path, []byte(text+"\n"), 0o644))
 	}
-}
-
-const (
-	sharedToken = "0123456789abcdef-shared"
-	benchToken  = "0123456789abcdef-bench"
-)
-
-func post(h http.Handler, token, body string) *httptest.ResponseRecorder {
-	w := httptest.NewRecorder()
-	r := httptest.NewRequest(http.MethodPost, "http://localhost"+pushPath, strings.NewReader(body))
-	r.Header.Set("Authorization", "Bearer "+token)
-	h.ServeHTTP(w, r)
-	return w
-}
-
-// Readings are posted to the daemon's own address, with the tokens in the files that the config names, and
-// put right as those of every other probe.
-func TestReadingsThatArePosted(t *testing.T) {
-	dir := t.TempDir()
-	layTree(t, dir, map[string]string{"push.token": sharedToken, "bench.token": benchToken})
-	text := shopText("push: {token_file: push.token}\n",
-		`offset: "-0.5 K", humidity_points: [{reads: "36 %", is: "33 %"}, {reads: "72 %", is: "75 %"}], push: {temperature_unit: "°C", humidity_unit: "%", token_file: bench.token}`,
-		`limits: {max: "50 °C"}, push: {}`)
-	c, err := config.Parse(filepath.Join(dir, "annex.yml"), text)
-	require.NoError(t, err)
-	synctest.Test(t, func(t *testing.T) {
-		o, err := fromConfig(c, slog.New(slog.DiscardHandler))
-		require.NoError(t, err)
-		o.board, o.clock = nil, sensors.RealClock{}
-		r := rehearse(t, o)
-		require.Equal(t, http.StatusAccepted, post(r.pages, benchToken, `{"probe": "p0", "temperature": 20.5, "humidity": 36}`).Code)
-		require.Equal(t, http.StatusForbidden, post(r.pages, benchToken, `{"probe": "p1", "temperature": 69, "unit": "F"}`).Code)
-		require.Equal(t, http.StatusAccepted, post(r.pages, sharedToken, `{"probe": "p1", "temperature": 141, "unit": "F"}`).Code)
-		require.Equal(t, http.StatusUnauthorized, post(r.pages, "guessed", `{}`).Code)
-		get := httptest.NewRecorder()
-		r.pages.ServeHTTP(get, httptest.NewRequest(http.MethodGet, "http://localhost"+pushPath, nil))
-		require.Equal(t, http.StatusMethodNotAllowed, get.Code)
-		within(t, 20*time.Second, "the probe is heard", func() bool {
-			return value(t, r.get(t, "/metrics"), `pourward_probe_silent{probe="p0"}`) == 0
-		})
-		metrics := r.get(t, "/metrics")
-		require.Equal(t, 20.0, value(t, metrics, `pourward_probe_temperature_celsius{probe="p0"}`))
-		require.InDelta(t, 0.33, value(t, metrics, `pourward_probe_relative_humidity_ratio{probe="p0"}`), 1e-9)
-		require.Equal(t, 1.0, value(t, metrics, `pourward_probe_silent{probe="p1"}`), "60.6 °C is beyond its limits")
-		require.NoError(t, r.end())
-	})
-}
-
-func TestSecretsThatCannotBeRead(t *testing.T) {
-	dir := t.TempDir()
-	layTree(t, dir, map[string]string{"two.lines": "one\ntwo", "empty": ""})
-	for file, want := range map[string]string{"absent": "absent: no such file", "two.lines": "must hold it in one line", "empty": "must hold it in one line"} {
-		for _, before := range []string{
-			"brokers: [{name: house, url: tcp://127.0.0.1, user: annex, password_file: " + file + "}]\n",
-			"prometheus: [{name: house, url: http://127.0.0.1, token_file: " + file + "}]\n",
-			"push: {token_file: " + file + "}\n",
-		} {
-			l := liveOf(t, dir, before, everyArriving(before))
-			_, err := l.all(t.Context(), sensors.RealClock{}, never)
-			require.ErrorContains(t, err, want)
-			require.ErrorContains(t, err, "read the secret of ")
-		}
-	}
-	s, err := secretFrom(filepath.Join(dir, "none"), "")
-	require.ErrorIs(t, err, fs.ErrNotExist)
-	require.Empty(t, s)
-}
-
-// everyArriving is a probe for the broker, the server or the token that a file has.
-func everyArriving(before string) string {
-	switch {
-	case strings.HasPrefix(before, "brokers"):
-		return `mqtt: {broker: house, topic: annex, temperature: {path: t, unit: K}}`
-	case strings.HasPrefix(before, "prometheus"):
-		return `prometheus: {server: house, temperature: {query: t, unit: K}}`
-	}
-	return "push: {}"
 }
 
 // sourceFunc is a source that does as the function does.
