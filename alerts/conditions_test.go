@@ -39,7 +39,7 @@ func TestStandingsThatCall(t *testing.T) {
 	calls := map[model.StepKind]map[model.Standing]string{
 		model.CoatDry:     {model.Ready: "PourwardCoatDry"},
 		model.ReleaseDry:  {model.Ready: "PourwardReleaseDry"},
-		model.WorkingLife: {model.Ending: "PourwardWorkingLifeEnding", model.Over: "PourwardWorkingLifeEnding"},
+		model.WorkingLife: {model.Ending: "PourwardWorkingLifeEnding", model.Over: "PourwardWorkingLifeOver"},
 		model.DemoldTime:  {model.Ready: "PourwardDemoldReady"},
 	}
 	for kind, byStanding := range calls {

@@ -32,6 +32,9 @@ type Definition struct {
 	// Condition lists what fires in a snapshot whose outlook is not nil; nil when only Prometheus can
 	// see it.
 	Condition func(*model.Snapshot) []Instance
+	// Recall makes a condition that remembers the snapshots before this one, in the place of Condition; one
+	// is made for each evaluator. nil for all others.
+	Recall func() func(*model.Snapshot) []Instance
 	// Stays lists what keeps an alert that fires already from ending, beyond what Condition lists; nil
 	// when there is nothing more. It is the hysteresis.
 	Stays func(*model.Snapshot) []Instance
@@ -46,7 +49,7 @@ type Definition struct {
 
 // RuleOnly reports whether the daemon cannot see this alert of itself, so that it exists in the rule
 // file alone.
-func (d Definition) RuleOnly() bool { return d.Condition == nil }
+func (d Definition) RuleOnly() bool { return d.Condition == nil && d.Recall == nil }
 
 // Anchor is the fragment of the alert's section in ALERTS.md.
 func (d Definition) Anchor() string { return strings.ToLower(d.Name) }
@@ -60,8 +63,9 @@ type Instance struct {
 // Table lists every alert, the most urgent first.
 func Table() []Definition {
 	return []Definition{
-		workingLifeEnding(), doubtful(), journalFailing(), daemonDown(), outlookStalled(),
-		shopTooCold(), probeSilent(),
-		demoldReady(), coatDry(), releaseDry(),
+		workingLifeEnding(), workingLifeOver(), doubtful(), journalFailing(), daemonDown(), outlookStalled(),
+		shopTooCold(), heatingOff(), coldComing(), patternNearDew(), airTooDamp(), demoldSlipping(),
+		probeSilent(), probesDisagree(), probeFaltering(), clockUntrusted(),
+		touchDue(), demoldReady(), coatDry(), releaseDry(),
 	}
 }

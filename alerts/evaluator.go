@@ -45,6 +45,9 @@ func NewEvaluator(table []Definition, zone *time.Location) (*Evaluator, error) {
 		if d.RuleOnly() {
 			continue
 		}
+		if d.Recall != nil {
+			d.Condition = d.Recall()
+		}
 		text, err := describer(d, zone)
 		if err != nil {
 			return nil, err

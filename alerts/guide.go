@@ -62,8 +62,11 @@ func WriteGuide(w io.Writer) error {
 
 // wordsFor tells a duration of whole minutes; nothing for zero.
 func wordsFor(d time.Duration) string {
-	if d == 0 {
+	switch {
+	case d == 0:
 		return ""
+	case d == time.Hour:
+		return "1 hour"
 	}
 	return fmt.Sprintf("%d minutes", d/time.Minute)
 }

@@ -1,6 +1,7 @@
 package alerts
 
 import (
+	"fmt"
 	"time"
 
 	"pourward/model"
@@ -41,6 +42,17 @@ func journalStands(s *model.Snapshot) []Instance {
 	return []Instance{{Value: float64(j.Waiting)}}
 }
 
+// journalFailingExpr reads the shop clock at the scrape, not at the outlook as the condition does: while
+// the shop loop stands still nothing is made safe either, and the rule then comes by itself.
+func journalFailingExpr() string {
+	return fmt.Sprintf(`pourward_journal_waiting_readings
+and pourward_journal_failing == 1
+or
+pourward_journal_waiting_readings > 0
+and pourward_shop_clock_timestamp_seconds - pourward_journal_last_sync_timestamp_seconds > %[1]g
+and pourward_shop_clock_timestamp_seconds - pourward_started_timestamp_seconds > %[1]g`, unsafeFor.Seconds())
+}
+
 func daemonDown() Definition {
 	return Definition{
 		Name:     "PourwardDaemonDown",
@@ -72,4 +84,32 @@ func outlookStalled() Definition {
 		Summary:     "The outlook has stopped moving.",
 		Description: "The daemon at {{ $labels.instance }} answers, but its outlook has not moved for at least ten minutes.",
 	}
+}
+
+const outlookStalledExpr = `(up{job="` + JobName + `"} == 1 unless on (instance, job) pourward_outlook_timestamp_seconds)
+or
+changes(pourward_outlook_timestamp_seconds[10m]) == 0`
+
+func clockUntrusted() Definition {
+	const name = "PourwardClockUntrusted"
+	return Definition{
+		Name:     name,
+		Severity: Warning,
+		Meaning:  "The board does not know the time of day: every time told may be off by the same amount.",
+		When:     "The time of day is not known to be right, as it is after the start of a board without a clock of its own and without network.",
+		WhatToDo: "Bring the board to the network, or set its clock. Readings go on record meanwhile and are dated anew once the " +
+			"time is known; note by your own watch when you coat, mix and pour. Trust the cup, not the times told.",
+		For:         10 * time.Minute,
+		Condition:   untrustedClock,
+		Expr:        bridged(name, `pourward_clock_trusted == 0`),
+		Summary:     "The time of day is not known to be right.",
+		Description: "The board's clock cannot be trusted. Times told may all be off by the same amount.",
+	}
+}
+
+func untrustedClock(s *model.Snapshot) []Instance {
+	if s.Health.ClockTrusted {
+		return nil
+	}
+	return []Instance{{Value: 0}}
 }

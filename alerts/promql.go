@@ -80,35 +80,3 @@ func joined(parts ...string) string {
 	}
 	return strings.Join(kept, ", ")
 }
-
-// tooColdExpr: below the window; or firing and less than backK above it; or firing and not known now.
-func tooColdExpr(name string) string {
-	return fmt.Sprintf(`pourward_place_temperature_celsius < pourward_place_pour_window_min_celsius
-and pourward_place_open_molds > 0
-or
-(
-  pourward_place_temperature_celsius < pourward_place_pour_window_min_celsius + %[1]g
-  or
-  (pourward_place_known == 0) * NaN
-)
-and pourward_place_open_molds > 0
-and on (instance, job, place) %[2]s`, backK, firing(name))
-}
-
-const probeSilentExpr = `pourward_probe_last_success_timestamp_seconds
-and pourward_probe_silent == 1`
-
-// journalFailingExpr reads the shop clock at the scrape, not at the outlook as the condition does: while
-// the shop loop stands still nothing is made safe either, and the rule then comes by itself.
-func journalFailingExpr() string {
-	return fmt.Sprintf(`pourward_journal_waiting_readings
-and pourward_journal_failing == 1
-or
-pourward_journal_waiting_readings > 0
-and pourward_shop_clock_timestamp_seconds - pourward_journal_last_sync_timestamp_seconds > %[1]g
-and pourward_shop_clock_timestamp_seconds - pourward_started_timestamp_seconds > %[1]g`, unsafeFor.Seconds())
-}
-
-const outlookStalledExpr = `(up{job="` + JobName + `"} == 1 unless on (instance, job) pourward_outlook_timestamp_seconds)
-or
-changes(pourward_outlook_timestamp_seconds[10m]) == 0`

@@ -15,7 +15,8 @@ const rulesHeader = `# Pourward's alerts as Prometheus rules (2.42 or later). Wr
 # The job that scrapes the daemon must be called "` + JobName + `".
 #
 # Every expression ends with the same lines: while a scrape brings no outlook, because the daemon is down
-# or restarts, what was firing keeps firing. Otherwise a daemon that dies would read as "all is well".
+# or restarts, what was firing keeps firing. Otherwise a daemon that dies would read as "all is well". What
+# waits to fire goes on waiting for ten minutes, so that one missed scrape does not start the wait anew.
 # Instants are compared with the shop clock that the daemon exports, not with time().
 groups:
   - name: pourward
@@ -65,7 +66,10 @@ func WriteRules(w io.Writer) error {
 
 // promDuration writes d in the form of rule files, in whole seconds.
 func promDuration(d time.Duration) string {
-	if d%time.Minute == 0 {
+	switch {
+	case d%time.Hour == 0:
+		return fmt.Sprintf("%dh", d/time.Hour)
+	case d%time.Minute == 0:
 		return fmt.Sprintf("%dm", d/time.Minute)
 	}
 	return fmt.Sprintf("%ds", d/time.Second)

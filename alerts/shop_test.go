@@ -3,6 +3,7 @@ package alerts_test
 import (
 	"time"
 
+	"pourward/alerts"
 	"pourward/model"
 )
 
@@ -21,7 +22,7 @@ func quietShop(at time.Time) *model.Snapshot {
 			Probes: []model.ProbeOutlook{{Name: "bench-air", Place: "bench", Last: at}},
 			Molds:  []model.MoldOutlook{{Name: "cornice", Place: "bench", Begun: begin}},
 		},
-		Health: model.Health{Started: begin.Add(-time.Hour), Journal: model.JournalHealth{LastSync: at}},
+		Health: model.Health{Started: begin.Add(-time.Hour), Journal: model.JournalHealth{LastSync: at}, ClockTrusted: true},
 	}
 }
 
@@ -31,4 +32,14 @@ func with(s *model.Snapshot, kind model.StepKind, standing model.Standing) *mode
 	band := model.Band{Earliest: after(time.Hour), Likely: after(2 * time.Hour), Latest: after(3 * time.Hour)}
 	m.Steps = append(m.Steps, model.Step{Kind: kind, Name: string(kind) + "-1", Projection: model.Projection{Standing: standing, Band: band}})
 	return s
+}
+
+// minutes steps e through some minutes of a shop that change alters, and returns what fires at the end.
+func minutes(e *alerts.Evaluator, from, to int, change func(*model.Snapshot)) []alerts.Alert {
+	for i := from; i < to; i++ {
+		s := quietShop(after(time.Duration(i) * time.Minute))
+		change(s)
+		e.Step(s)
+	}
+	return e.Active()
 }

@@ -13,17 +13,40 @@ func workingLifeEnding() Definition {
 	return Definition{
 		Name:     name,
 		Severity: Critical,
-		Meaning:  "A mixed batch is about to become too stiff to pour, or already is.",
-		When:     "One batch in ten like this one would be past its working life by now (standing `ending` or `over`).",
+		Meaning:  "A mixed batch is about to become too stiff to pour.",
+		When: "One batch in ten like this one would be past its working life by now (standing `ending`). It ends when the " +
+			"batch is poured, or gives way to PourwardWorkingLifeOver.",
 		WhatToDo: "Pour or brush what still flows now, then record \"poured\". If it strings, lumps or has grown warm, do not " +
 			"pour it on the pattern: keep the cup as the control, and withdraw the mark \"mixed\".",
 		Labels:    []string{"mold", "step", "kind"},
-		Condition: stepsAt(model.WorkingLife, likely, model.Ending, model.Over),
-		Expr:      stepExpr(name, model.WorkingLife, "pourward_step_likely_timestamp_seconds", model.Ending, model.Over),
+		Condition: stepsAt(model.WorkingLife, likely, model.Ending),
+		Expr:      stepExpr(name, model.WorkingLife, "pourward_step_likely_timestamp_seconds", model.Ending),
 		Summary:   "The working life of a mixed batch is running out.",
 		Description: "The working life of {{ $labels.step }} on {{ $labels.mold }} is running out" +
 			"{{ if lt 0.0 $value }}: its likely end is " + localTime + "{{ end }}. " +
 			"At least one batch in ten like it is too stiff to pour by now.",
+	}
+}
+
+// workingLifeOver is an alert of its own because it asks for the contrary of the one before it, and whoever
+// was called then must hear of it at once.
+func workingLifeOver() Definition {
+	const name = "PourwardWorkingLifeOver"
+	return Definition{
+		Name:     name,
+		Severity: Critical,
+		Meaning:  "A mixed batch is too stiff to pour and was not recorded as poured.",
+		When: "Nine batches in ten like this one would be past their working life by now (standing `over`), until \"poured\" " +
+			"is recorded or \"mixed\" is withdrawn.",
+		WhatToDo: "Do not pour it on the pattern: it no longer flows into the detail and wets badly. If it is on the pattern " +
+			"already, record \"poured\" with the time when it was. Else keep the cup as the control, let it cure before it is " +
+			"thrown away as its safety data sheet says, and withdraw the mark \"mixed\".",
+		Labels:    []string{"mold", "step", "kind"},
+		Condition: stepsAt(model.WorkingLife, latest, model.Over),
+		Expr:      stepExpr(name, model.WorkingLife, "pourward_step_latest_timestamp_seconds", model.Over),
+		Summary:   "The working life of a mixed batch is over.",
+		Description: "The working life of {{ $labels.step }} on {{ $labels.mold }} is over" +
+			"{{ if lt 0.0 $value }}: nine batches in ten like it were too stiff to pour by " + localTime + "{{ end }}.",
 	}
 }
 

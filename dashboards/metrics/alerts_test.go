@@ -2,7 +2,7 @@ package metrics_test
 
 import (
 	"regexp"
-	"slices"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -10,6 +10,7 @@ import (
 	"pourward/alerts"
 	"pourward/dashboards/metrics"
 	"pourward/model"
+	"pourward/model/doubt"
 )
 
 // Alert expressions are plain text; these tests tie the names in them to what is exported.
@@ -39,21 +40,30 @@ func TestAlertsAskForWhatIsExported(t *testing.T) {
 
 // A matcher with a misspelled state would never fire and never fail.
 func TestAlertsSelectStatesThatExist(t *testing.T) {
-	standings := []string{}
-	for _, s := range model.Standings() {
-		standings = append(standings, string(s))
+	states := map[string][]string{
+		"kind": {string(model.CoatDry), string(model.ReleaseDry), string(model.WorkingLife), string(model.DemoldTime)},
 	}
-	selected := 0
+	for _, s := range model.Standings() {
+		states[metrics.StepStanding] = append(states[metrics.StepStanding], string(s))
+	}
+	for _, c := range model.ReasonCodes() {
+		states["reason"] = append(states["reason"], string(c))
+	}
+	for v := doubt.Verdict(0); v.String() != "no verdict"; v++ {
+		states[metrics.MoldVerdict] = append(states[metrics.MoldVerdict], v.String())
+	}
+	selected := map[string]int{}
 	for _, d := range alerts.Table() {
 		for _, m := range matcher.FindAllStringSubmatch(d.Expr, -1) {
-			if m[1] != metrics.StepStanding {
-				continue
-			}
-			for _, state := range regexp.MustCompile(`\|`).Split(m[2], -1) {
-				require.True(t, slices.Contains(standings, state), "%s: %q", d.Name, state)
-				selected++
+			for _, state := range strings.Split(m[2], "|") {
+				if all, known := states[m[1]]; known {
+					require.Contains(t, all, state, "%s: %s", d.Name, m[1])
+					selected[m[1]]++
+				}
 			}
 		}
 	}
-	require.GreaterOrEqual(t, selected, 5)
+	for label := range states {
+		require.NotZero(t, selected[label], label)
+	}
 }

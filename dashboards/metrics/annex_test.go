@@ -28,8 +28,9 @@ func annex() *model.Snapshot {
 func annexPlaces() []model.PlaceOutlook {
 	return []model.PlaceOutlook{
 		{
-			Name: "bench", Probe: "bench-air", Known: true, At: at(15, 29), TempC: 16.25, Humidity: 0.62, DewPointC: 8.95,
-			Pour: model.Fitness{Verdict: model.NotFit}, PourMinC: 18, PourMaxC: 32,
+			Name: "bench", Probe: "bench-air", OffProbe: "bench-low", OffK: 1.75, Known: true, At: at(15, 29), TempC: 16.25, Humidity: 0.62, DewPointC: 8.95,
+			Pour: model.Fitness{Verdict: model.NotFit, Reasons: []model.Reason{{Code: model.ReasonCold}}}, PourMinC: 18, PourMaxC: 32,
+			HeatedOff: true, Ahead: coldNight(),
 		},
 		{
 			Name: "pattern", Probe: "pattern-skin", Known: true, At: at(15, 29), TempC: 15.5, Humidity: math.NaN(), DewPointC: math.NaN(),
@@ -37,14 +38,25 @@ func annexPlaces() []model.PlaceOutlook {
 		},
 		{
 			Name: "shelf", Probe: "shelf-air", At: at(9, 0), TempC: 17, Humidity: 0.5, DewPointC: 6.5,
-			Pour: model.Fitness{Verdict: model.FitCannot}, PourMinC: 18, PourMaxC: 32,
+			Pour: model.Fitness{Verdict: model.FitCannot, Reasons: []model.Reason{{Code: model.ReasonNoAir}}}, PourMinC: 18, PourMaxC: 32,
 		},
 	}
+}
+
+// coldNight falls by half a kelvin an hour until the next morning, and goes on so for the two days after.
+func coldNight() []model.Reach {
+	var out []model.Reach
+	for hour := range 73 {
+		c := 16.25 - 0.5*float64(hour)
+		out = append(out, model.Reach{At: at(15, 29).Add(time.Duration(hour) * time.Hour), LowC: c - 2, LikelyC: c, HighC: c + 2})
+	}
+	return out
 }
 
 func annexProbes() []model.ProbeOutlook {
 	return []model.ProbeOutlook{
 		{Name: "bench-air", Place: "bench", Last: at(15, 29), Every: 10 * time.Second, TempC: 16.25, Humidity: 0.62},
+		{Name: "bench-low", Place: "bench", Last: at(15, 29), Every: 10 * time.Second, TempC: 14.5, Humidity: math.NaN()},
 		{Name: "pattern-skin", Place: "pattern", Last: at(15, 29), Every: 30 * time.Second, TempC: 15.5, Humidity: math.NaN()},
 		{Name: "shelf-air", Place: "shelf", Last: at(9, 0), Every: 10 * time.Second, Silent: true, TempC: 17, Humidity: 0.5},
 		{Name: "spare", Place: "shelf", Every: time.Minute, Silent: true, TempC: math.NaN(), Humidity: math.NaN()},
@@ -57,6 +69,7 @@ func annexHealth() model.Health {
 		Started:      at(8, 0),
 		Probes: []model.ProbeHealth{
 			{Name: "bench-air", Reads: 2695, Faults: map[sensors.Fault]uint64{sensors.BadChecksum: 2}},
+			{Name: "bench-low", Reads: 2695},
 			{Name: "pattern-skin", Reads: 900, Faults: map[sensors.Fault]uint64{sensors.PowerOn: 1}},
 			{Name: "shelf-air", Reads: 2695, Faults: map[sensors.Fault]uint64{sensors.NoResponse: 2335}, LastError: "read shelf-air: no-response"},
 			{Name: "spare", Reads: 450, Faults: map[sensors.Fault]uint64{sensors.NoResponse: 450}, LastError: "read spare: no-response"},
@@ -73,9 +86,18 @@ func oldMold() model.MoldOutlook {
 	}
 }
 
-// cornice is poured and cures.
+// cornice is poured and cures; cup and patch were touched at half past two.
 func cornice() model.MoldOutlook {
 	return model.MoldOutlook{
+		Doubt: &model.Doubt{
+			Verdict: "wait", NothingWrong: 0.8125, SurfaceInhibits: 0.0625, BatchBad: 0.0625, BothWrong: 0.03125, OnlyCup: 0.03125,
+			Next: "Touch the patch.", NextAt: at(18, 10),
+		},
+		Marks: []model.Mark{
+			{Kind: model.Checked, Of: model.Coat, Found: model.Firm, At: at(10, 50)},
+			{Kind: model.Checked, Of: model.Cup, Found: model.Tacky, At: at(14, 29)},
+			{Kind: model.Checked, Of: model.Patch, Found: model.Tacky, At: at(14, 30)},
+		},
 		Name: "cornice", Title: "Cornice, left half", Place: "bench", Surface: "pattern", Rubber: "platinum silicone", Begun: at(8, 30), Poured: true,
 		Steps: []model.Step{
 			{

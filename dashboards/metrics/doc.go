@@ -1,7 +1,8 @@
 // Package metrics shows the newest snapshot of the shop to Prometheus.
 //
-// A scrape measures nothing and computes nothing: it reads the snapshot that the shop loop published
-// last, so a slow or frequent Prometheus never disturbs the shop. All units are base units of the
+// A scrape measures nothing and judges nothing: it reads the snapshot that the shop loop published last, so
+// a slow or frequent Prometheus never disturbs the shop. The little that is reckoned from it, such as the
+// coldest hour ahead, is reckoned by the package of the alerts, as their conditions do. All units are base units of the
 // Prometheus conventions, with degrees Celsius; a page or a dashboard may show another unit, a metric
 // never changes its name or unit for that.
 //
@@ -13,9 +14,9 @@
 //
 // With P places, S probes, M open molds and N steps of open molds there are at most
 //
-//	10 + 10 P + 18 S + 16 M + 16 N
+//	10 + 21 P + 18 S + 16 M + 16 N
 //
-// series: about 450 for a shop of 4 places, 6 probes and 3 open molds of 5 steps each. P
+// series: about 490 for a shop of 4 places, 6 probes and 3 open molds of 5 steps each. P
 // and S are set in the daemon's file; M and N end with the work on the pattern. No label holds an
 // instant, a reading or an error text.
 package metrics
