@@ -127,5 +127,3 @@ func spanWords(d time.Duration) string {
 }
 
 func share(x float64) float64 { return min(1, max(0, x)) }
-
-func seconds(s float64) time.Duration { return time.Duration(s * float64(time.Second)) }
