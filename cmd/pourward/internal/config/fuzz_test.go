@@ -2,6 +2,7 @@ package config_test
 
 import (
 	"os"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -13,27 +14,34 @@ import (
 )
 
 func FuzzParse(f *testing.F) {
-	for _, path := range []string{"testdata/sound.yml", "example.yml", "testdata/bad/many.yml"} {
+	for _, path := range []string{"testdata/sound.yml", "testdata/kinds.yml", "example.yml", "testdata/bad/many.yml"} {
 		data, err := os.ReadFile(path)
 		require.NoError(f, err)
 		f.Add(data)
 	}
 	f.Add([]byte(smallest))
+	f.Add(offered())
 	f.Fuzz(func(t *testing.T, data []byte) { requireSoundOrExplained(t, data) })
 }
 
 // FuzzOneLine spoils a sound file in one line, which goes deeper than random bytes do.
 func FuzzOneLine(f *testing.F) {
-	sound, err := os.ReadFile("testdata/sound.yml")
-	require.NoError(f, err)
-	lines := strings.Count(string(sound), "\n")
-	for _, row := range table(f, "testdata/bad_lines.csv") {
-		line, err := strconv.Atoi(row["line"])
+	files := []string{"testdata/sound.yml", "testdata/kinds.yml"}
+	var sound [][]byte
+	for i, cases := range []string{"testdata/bad_lines.csv", "testdata/bad_kinds.csv"} {
+		data, err := os.ReadFile(files[i])
 		require.NoError(f, err)
-		f.Add(uint8(line-1), row["write"])
+		sound = append(sound, data)
+		for _, row := range table(f, cases) {
+			line, err := strconv.Atoi(row["line"])
+			require.NoError(f, err)
+			f.Add(uint8(i), uint8(line-1), row["write"])
+		}
 	}
-	f.Fuzz(func(t *testing.T, line uint8, text string) {
-		requireSoundOrExplained(t, replaceLine(sound, 1+int(line)%lines, text))
+	f.Fuzz(func(t *testing.T, file, line uint8, text string) {
+		data := sound[int(file)%len(sound)]
+		lines := strings.Count(string(data), "\n")
+		requireSoundOrExplained(t, replaceLine(data, 1+int(line)%lines, text))
 	})
 }
 
@@ -74,6 +82,7 @@ func requireUsable(t *testing.T, c *config.Config) {
 		require.Equal(t, 1, kinds(p))
 		require.NoError(t, p.Correct.Check())
 		require.True(t, p.Recorded != nil || p.Every >= time.Second)
+		requireReferences(t, c, p)
 	}
 }
 
@@ -86,4 +95,18 @@ func kinds(p config.Probe) (n int) {
 		}
 	}
 	return n
+}
+
+// requireReferences checks that what a probe refers to is there.
+func requireReferences(t *testing.T, c *config.Config, p config.Probe) {
+	t.Helper()
+	if p.MQTT != nil {
+		require.True(t, slices.ContainsFunc(c.Brokers, func(b config.Broker) bool { return b.Name == p.MQTT.Broker }))
+	}
+	if p.Prometheus != nil {
+		require.True(t, slices.ContainsFunc(c.Servers, func(s config.Server) bool { return s.Name == p.Prometheus.Server }))
+	}
+	if p.Pushed != nil {
+		require.True(t, c.PushToken != "" || p.Pushed.TokenFile != "")
+	}
 }
