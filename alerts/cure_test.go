@@ -24,15 +24,15 @@ func both(a, b func(*model.Snapshot)) func(*model.Snapshot) {
 	return func(s *model.Snapshot) { a(s); b(s) }
 }
 
-func TestSlippingByMoreThanTheBandCalls(t *testing.T) {
+func TestSlippingBeyondTheLatestTimeCalls(t *testing.T) {
 	e := follower(t)
 	require.Empty(t, minutes(e, 0, 60, curing(model.Running, 5, 7)))
-	require.Empty(t, minutes(e, 60, 120, curing(model.Running, 7, 9)), "it begins where the other ended: the bands still meet")
-	slipped := curing(model.Running, 7.25, 9.5)
+	require.Empty(t, minutes(e, 60, 120, curing(model.Running, 6, 8)), "the likely time is the latest told before")
+	slipped := curing(model.Running, 6.25, 8.5)
 	require.Empty(t, minutes(e, 120, 130, slipped), "one odd forecast is no slip")
 	active := minutes(e, 130, 131, slipped)
 	require.Equal(t, []string{"PourwardDemoldSlipping"}, names(active))
-	require.Equal(t, "cure on cornice takes longer than was told within the last six hours: not before Thu 17:15 now.", active[0].Description)
+	require.Equal(t, "cure on cornice will hardly be done by the latest time told within the last six hours: rather Thu 17:22 or later.", active[0].Description)
 	require.Len(t, minutes(e, 131, 59+6*60+1, slipped), 1, "the earlier time was told six hours ago")
 	require.Empty(t, minutes(e, 59+6*60+1, 59+6*60+2, slipped), "what was told is forgotten")
 }

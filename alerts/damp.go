@@ -62,7 +62,7 @@ func airTooDamp() Definition {
 		WhatToDo: "Put no coat on now; one that is drying may blush and dries late: look at it by raking light before you go on. " +
 			"Dry the air, or warm it. " + heaterCare,
 		For:         15 * time.Minute,
-		KeepFiring:  30 * time.Minute,
+		KeepFiring:  time.Hour,
 		Labels:      []string{"place"},
 		Condition:   placesGiven(model.ReasonDamp),
 		Stays:       placesGiven(model.ReasonNoAir),

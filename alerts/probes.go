@@ -3,6 +3,7 @@ package alerts
 import (
 	"fmt"
 	"math"
+	"slices"
 	"time"
 
 	"pourward/model"
@@ -88,7 +89,7 @@ func probeFaltering() Definition {
 		Severity: Warning,
 		Meaning:  "A probe still speaks, but ever so often gives nothing to trust: it may be about to fail.",
 		When: "Of the attempts to read the probe within the last two hours at least one in ten, and ten in all, gave nothing to " +
-			"trust, and it is not silent. Counted from the daemon's start at the earliest.",
+			"trust, though it was never silent meanwhile. Counted from the daemon's start at the earliest.",
 		WhatToDo: "Look at the connector, the cable and its supply before the probe is needed: corroded contacts, a cable too long " +
 			"or beside a motor. The metrics tell what kind of fault it is.",
 		For:         15 * time.Minute,
@@ -101,8 +102,11 @@ func probeFaltering() Definition {
 	}
 }
 
-// attempts counts what a probe delivered since the daemon's start.
-type attempts struct{ reads, errors uint64 }
+// attempts is how a probe did: the counts are since the daemon's start.
+type attempts struct {
+	reads, errors uint64
+	silent        bool
+}
 
 func falterings() func(*model.Snapshot) []Instance {
 	past := newMemory[attempts](falterSpan)
@@ -110,11 +114,7 @@ func falterings() func(*model.Snapshot) []Instance {
 		past.forget(s.Outlook.At)
 		var found []Instance
 		for _, p := range s.Health.Probes {
-			now := attemptsOf(p)
-			first := past.note(p.Name, s.Outlook.At, now)[0].what
-			reads, errors := now.reads-first.reads, now.errors-first.errors
-			if errors >= falterErrors && errors*falterShare >= reads && speaks(s.Outlook, p.Name) {
-				percent := 100 * float64(errors) / float64(reads)
+			if percent, falters := faltering(past.note(p.Name, s.Outlook.At, attemptsOf(s.Outlook, p))); falters {
 				found = append(found, Instance{Labels: map[string]string{"probe": p.Name}, Value: percent})
 			}
 		}
@@ -122,21 +122,24 @@ func falterings() func(*model.Snapshot) []Instance {
 	}
 }
 
-func attemptsOf(p model.ProbeHealth) attempts {
+func attemptsOf(o *model.Outlook, p model.ProbeHealth) attempts {
 	a := attempts{reads: p.Reads}
 	for _, n := range p.Faults {
 		a.errors += n
 	}
+	a.silent = !slices.ContainsFunc(o.Probes, func(x model.ProbeOutlook) bool { return x.Name == p.Name && !x.Silent })
 	return a
 }
 
-func speaks(o *model.Outlook, probe string) bool {
-	for _, p := range o.Probes {
-		if p.Name == probe {
-			return !p.Silent
-		}
+// faltering tells how many of a hundred attempts came to nothing. A probe that was silent meanwhile was called
+// for that already.
+func faltering(all []seen[attempts]) (percent float64, falters bool) {
+	if slices.ContainsFunc(all, func(a seen[attempts]) bool { return a.what.silent }) {
+		return 0, false
 	}
-	return false
+	first, last := all[0].what, all[len(all)-1].what
+	reads, errors := last.reads-first.reads, last.errors-first.errors
+	return 100 * float64(errors) / float64(reads), errors >= falterErrors && errors*falterShare >= reads
 }
 
 // falteringExpr subtracts the least of the span, not increase(), which extrapolates: counts are exact, and
@@ -149,5 +152,5 @@ func falteringExpr() string {
 	return fmt.Sprintf(`100 * %[1]s / %[2]s
 and %[1]s >= %[3]d
 and %[1]s * %[4]d >= %[2]s
-and pourward_probe_silent == 0`, errors, reads, falterErrors, falterShare)
+and max_over_time(pourward_probe_silent[%[5]s]) == 0`, errors, reads, falterErrors, falterShare, promDuration(falterSpan))
 }

@@ -56,7 +56,9 @@ func TestFalteringProbeCalls(t *testing.T) {
 	require.Empty(t, falter(follower(t), 0, 600, 0, 11, quiet), "fewer than one in ten")
 	require.Empty(t, falter(follower(t), 0, 100, 0, 10, quiet), "not ten yet")
 	silent := func(s *model.Snapshot) { s.Outlook.Probes[0].Silent, s.Outlook.Probes[0].Last = true, begin }
-	require.Equal(t, []string{"PourwardProbeSilent"}, names(falter(follower(t), 0, 600, 0, 1, silent)), "that is another alert")
+	e = follower(t)
+	require.Equal(t, []string{"PourwardProbeSilent"}, names(falter(e, 0, 200, 0, 1, silent)), "that is another alert")
+	require.Empty(t, falter(e, 200, 319, 200, 100, quiet), "nor does it falter for having been silent")
 }
 
 func TestUntrustedClockCalls(t *testing.T) {

@@ -18,10 +18,10 @@ func demoldSlipping() Definition {
 		Name:     name,
 		Severity: Warning,
 		Meaning:  "A cure will take far longer than was told: whoever plans by the earlier time plans wrong.",
-		When: "The earliest time now told for a cure that is not done is later than the latest time told for it at some instant " +
-			"of the last six hours: it moved by more than its band is wide. Not where the mark it counts from was corrected " +
-			"meanwhile. It ends by itself when the earlier time was told more than six hours ago. The daemon remembers " +
-			"nothing from before its start; Prometheus does.",
+		When: "The likely time now told for a cure that is not done, or where no band is told the time before which it is not " +
+			"done, is later than the latest time told for it at some instant of the last six hours: what nine in ten kept to is " +
+			"now more likely broken than kept. Not where the mark it counts from was corrected meanwhile. It ends by itself when " +
+			"that earlier time was told more than six hours ago. The daemon remembers nothing from before its start; Prometheus does.",
 		WhatToDo: "Look whether a heater failed, a door stands open or the probe moved. Warm the place as far as " +
 			"the rubber's sheet allows, and plan anew by the page. Do not demold by the earlier time. " + heaterCare,
 		For:     10 * time.Minute,
@@ -29,14 +29,14 @@ func demoldSlipping() Definition {
 		Recall:  slips,
 		Expr:    bridged(name, slipExpr()),
 		Summary: "A demold time slips.",
-		Description: "{{ $labels.step }} on {{ $labels.mold }} takes longer than was told within the last six hours" +
-			"{{ if lt 0.0 $value }}: not before " + localTime + " now{{ end }}.",
+		Description: "{{ $labels.step }} on {{ $labels.mold }} will hardly be done by the latest time told within the last six hours" +
+			"{{ if lt 0.0 $value }}: rather " + localTime + " or later{{ end }}.",
 	}
 }
 
 func slipExpr() string {
 	return fmt.Sprintf(`(
-  pourward_step_earliest_timestamp_seconds{kind="cure"}
+  pourward_step_likely_timestamp_seconds{kind="cure"}
   or
   pourward_step_not_before_timestamp_seconds{kind="cure"}
 ) > min_over_time(pourward_step_latest_timestamp_seconds{kind="cure"}[%[1]s])
@@ -67,7 +67,7 @@ func slips() func(*model.Snapshot) []Instance {
 				if !m.Open() || step.Kind != model.DemoldTime {
 					continue
 				}
-				now := stepInstance(m.Name, step, soonest(step))
+				now := stepInstance(m.Name, step, rather(step))
 				if slipped(step, past.note(now.key(), s.Outlook.At, toldOf(step))) {
 					found = append(found, now)
 				}
@@ -84,15 +84,15 @@ func toldOf(s model.Step) told {
 	return told{s.Begun, s.Band.Latest}
 }
 
-// soonest is before which a step will hardly be done; zero = not told.
-func soonest(s model.Step) time.Time {
-	if !s.Band.Earliest.IsZero() {
-		return s.Band.Earliest
+// rather is when a step will be done, likely or at the soonest; zero = not told.
+func rather(s model.Step) time.Time {
+	if s.Band.Told() {
+		return s.Band.Likely
 	}
 	return s.NotBefore
 }
 
-// slipped reports whether a cure is told for later now than at the latest before.
+// slipped reports whether a cure is told for later now than at the latest once before.
 func slipped(cure model.Step, before []seen[told]) bool {
 	if !slices.Contains(undone(), cure.Standing) {
 		return false
@@ -102,7 +102,7 @@ func slipped(cure model.Step, before []seen[told]) bool {
 		if !b.what.begun.Equal(cure.Begun) {
 			return false
 		}
-		slip = slip || !b.what.latest.IsZero() && soonest(cure).After(b.what.latest)
+		slip = slip || !b.what.latest.IsZero() && rather(cure).After(b.what.latest)
 	}
 	return slip
 }

@@ -97,12 +97,12 @@ func TestReasonsThatCall(t *testing.T) {
 	for _, row := range []struct {
 		code, silent model.ReasonCode
 		name, says   string
-		hold         int
+		hold, keep   int
 	}{
 		{model.ReasonDew, model.ReasonSurface, "PourwardPatternNearDew",
-			"The pattern of cornice is less than 3 °C (5 °F) above the dew point, or was when last measured.", 10},
+			"The pattern of cornice is less than 3 °C (5 °F) above the dew point, or was when last measured.", 10, 30},
 		{model.ReasonDamp, model.ReasonNoAir, "PourwardAirTooDamp",
-			"The air at bench is above 85 % relative humidity, or was when last measured: too damp for a coat.", 15},
+			"The air at bench is above 85 % relative humidity, or was when last measured: too damp for a coat.", 15, 60},
 	} {
 		t.Run(row.name, func(t *testing.T) {
 			e := follower(t)
@@ -111,8 +111,8 @@ func TestReasonsThatCall(t *testing.T) {
 			require.Equal(t, []string{row.name}, names(active))
 			require.Equal(t, row.says, active[0].Description)
 			require.Len(t, minutes(e, 20, 200, because(row.silent)), 1, "a silent probe does not end it")
-			require.Len(t, minutes(e, 200, 230, func(*model.Snapshot) {}), 1, "it lingers: air at a limit goes to and fro")
-			require.Empty(t, minutes(e, 230, 231, func(*model.Snapshot) {}))
+			require.Len(t, minutes(e, 200, 200+row.keep, func(*model.Snapshot) {}), 1, "it lingers: air at a limit goes to and fro")
+			require.Empty(t, minutes(e, 200+row.keep, 201+row.keep, func(*model.Snapshot) {}))
 			require.Empty(t, minutes(follower(t), 0, 60, because(row.silent)), "a silent probe does not begin it")
 		})
 	}

@@ -68,7 +68,7 @@ func (p *drawnPlace) ahead(now time.Time) []model.Reach {
 
 func (d *drawn) probe(i int, name string, now time.Time) (model.ProbeOutlook, model.ProbeHealth) {
 	p := &d.probes[i]
-	if d.turns(10) {
+	if d.turns([]int{10, 10, 200}[i]) {
 		p.silent = !p.silent
 	}
 	if !p.silent {
