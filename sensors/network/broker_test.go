@@ -58,6 +58,23 @@ func TestFiltersInPlaceOfTopics(t *testing.T) {
 	require.Equal(t, []Count{{"", Unknown, 1}}, m.Refused())
 }
 
+// A message that is too large is told of; one beyond all reason the broker does not pass on.
+func TestLargeMessages(t *testing.T) {
+	t.Parallel()
+	b := startBroker(t)
+	m, k := listen(t, b, MQTTOptions{Probes: []MQTTProbe{probeOf("bench")}})
+	s := newSender(t, b, "")
+	for _, size := range []int{MaxPayload, MaxPayload + 1, 2 * mostPacket} {
+		s.send("shop/bench", `{"t": 20}`+strings.Repeat(" ", size-9))
+	}
+	s.send("shop/bench", `{"t": 21}`)
+	soon(t, "the last comes", func() bool { return len(k.good("bench")) == 2 })
+	require.Equal(t, []Count{{"bench", TooLarge, 1}}, m.Refused())
+	require.Equal(t, TooLarge, refusalOf(k.failures("bench")[0]))
+	require.Len(t, k.failures("bench"), 1)
+	require.True(t, m.Connected())
+}
+
 // The broker is killed as by a power cut, twice. While it is away the probes are failed, not frozen;
 // within seconds of its return readings come again, each once, and none that was not sent.
 func TestBrokerKilledAndBack(t *testing.T) {

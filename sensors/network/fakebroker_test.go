@@ -180,6 +180,7 @@ func TestBrokersThatAreAway(t *testing.T) {
 		want sensors.Fault
 	}{
 		"nobody listens": {"tcp://127.0.0.1:" + freePort(t), sensors.NoResponse},
+		"never answers":  {fakeBroker(t, func(int, net.Conn) {}), sensors.Timeout},
 		"no such name":   {"tcp://broker.invalid:1883", sensors.NoResponse}, // RFC 2606: never exists
 	} {
 		o := fastOptions(c.url)

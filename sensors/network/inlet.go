@@ -87,10 +87,15 @@ func (in *inlet) waited(now, own time.Time) (time.Time, *refused) {
 		return own, refuse(Retained, "the broker kept this message or delivers it again, and it has no time")
 	case now.Sub(own) > in.fresh || own.Sub(now) > ahead:
 		return own, refuse(Retained, "the broker kept this message or delivers it again; its time is %s", own.Format(time.RFC3339))
-	case own.After(now):
-		return in.inOrder(now)
 	}
-	return in.inOrder(own)
+	if own.After(now) {
+		own = now
+	}
+	at, r := in.inOrder(own)
+	if r != nil {
+		r = refuse(Retained, "the broker kept this message or delivers it again; a later one came before")
+	}
+	return at, r
 }
 
 // inOrder refuses an instant that is not after the last one.

@@ -84,6 +84,17 @@ func TestADeadProbeIsNotBroughtBack(t *testing.T) {
 	require.True(t, r.Temp.OK())
 }
 
+func TestARetainedMessageOfASlowClock(t *testing.T) {
+	in := newInlet(false)
+	_, no := in.admit(noon, told(-20*time.Second))
+	require.Nil(t, no)
+	_, no = in.admit(noon.Add(15*time.Second), retained(told(-10*time.Second)))
+	require.Equal(t, Retained, no.kind, "published since, but by the probe's clock before the last reading came")
+	r, no := in.admit(noon.Add(40*time.Second), retained(told(10*time.Second)))
+	require.Nil(t, no)
+	require.Equal(t, noon.Add(10*time.Second), r.At)
+}
+
 func TestDuplicates(t *testing.T) {
 	in := newInlet(false)
 	took := func(now time.Duration, a arrival) bool {

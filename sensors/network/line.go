@@ -124,17 +124,16 @@ func (s *station) connect(ctx context.Context) (end func(), err error) {
 
 func (s *station) clientConfig() autopaho.ClientConfig {
 	return autopaho.ClientConfig{
-		ServerUrls:                    []*url.URL{{Scheme: "tcp", Host: s.address}},
-		KeepAlive:                     uint16(s.opts.KeepAlive / time.Second),
-		CleanStartOnInitialConnection: s.opts.KeepFor == 0,
-		SessionExpiryInterval:         uint32(s.opts.KeepFor / time.Second),
-		ConnectTimeout:                connectTimeout,
-		ReconnectBackoff:              s.line.wait,
-		AttemptConnection:             s.attempt,
-		ConnectUsername:               s.opts.User,
-		ConnectPassword:               []byte(s.opts.Password),
-		ConnectPacketBuilder:          s.connectPacket,
-		OnConnectionUp:                func(*autopaho.ConnectionManager, *paho.Connack) { s.line.connected() },
+		ServerUrls:            []*url.URL{{Scheme: "tcp", Host: s.address}},
+		KeepAlive:             uint16(s.opts.KeepAlive / time.Second),
+		SessionExpiryInterval: uint32(s.opts.KeepFor / time.Second),
+		ConnectTimeout:        connectTimeout,
+		ReconnectBackoff:      s.line.wait,
+		AttemptConnection:     s.attempt,
+		ConnectUsername:       s.opts.User,
+		ConnectPassword:       []byte(s.opts.Password),
+		ConnectPacketBuilder:  s.connectPacket,
+		OnConnectionUp:        func(*autopaho.ConnectionManager, *paho.Connack) { s.line.connected() },
 		OnConnectionDown: func() bool {
 			s.line.lost(errors.New("the connection was lost"))
 			return true

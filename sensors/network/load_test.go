@@ -74,11 +74,11 @@ func loadSender(kind, address string, i, rounds int) error {
 		}
 	}
 	const share = loadProbes / loadSenders
-	tick := time.NewTicker(time.Second / share)
-	defer tick.Stop()
+	begin := time.Now()
 	for round := range rounds {
 		for j := range share {
-			<-tick.C
+			due := begin.Add(time.Duration(round)*time.Second + time.Duration(j)*time.Second/share)
+			<-time.After(time.Until(due)) // what is late is caught up with
 			probe := i*share + j
 			if err := send(probe, fmt.Sprintf(`{"probe": "%d", "temperature": %.2f, "sequence": %d}`, probe, loadTemp(round), round)); err != nil {
 				return err
@@ -184,8 +184,8 @@ func runLoad(t *testing.T, kind, address string, source sensors.Source, lasting 
 	var mem runtime.MemStats
 	runtime.GC()
 	runtime.ReadMemStats(&mem)
-	t.Logf("%s: %d readings in %s; CPU %.2f s = %.1f %% of a core, %.0f µs a reading; live heap %.1f MiB, most resident %s; longest pause of a probe %s",
-		kind, y.total(), took.Round(time.Second/10), used.Seconds(), 100*used.Seconds()/took.Seconds(), 1e6*used.Seconds()/float64(y.total()),
+	t.Logf("%s: %d readings in %s, %.2f a second and probe; CPU %.2f s = %.1f %% of a core, %.0f µs a reading; live heap %.1f MiB, most resident %s; longest pause of a probe %s",
+		kind, y.total(), took.Round(time.Second/10), float64(y.total())/loadProbes/took.Seconds(), used.Seconds(), 100*used.Seconds()/took.Seconds(), 1e6*used.Seconds()/float64(y.total()),
 		float64(mem.HeapAlloc)/(1<<20), mostResident(t), y.late.Round(time.Millisecond))
 }
 

@@ -19,7 +19,7 @@ var _ http.Handler = (*Push)(nil)
 func (p *Push) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	if r.Method != http.MethodPost {
 		w.Header().Set("Allow", http.MethodPost)
-		p.answer(w, http.StatusMethodNotAllowed, "send readings with POST")
+		http.Error(w, "send readings with POST", http.StatusMethodNotAllowed)
 		return
 	}
 	shown, err := shownToken(r)
@@ -29,7 +29,7 @@ func (p *Push) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	if err != nil {
 		p.ledger.note("", refuse(Unauthorized, "%v (from %s)", err, r.RemoteAddr))
 		w.Header().Set("WWW-Authenticate", "Bearer") // RFC 6750, 3
-		p.answer(w, http.StatusUnauthorized, err.Error())
+		http.Error(w, err.Error(), http.StatusUnauthorized)
 		return
 	}
 	_ = http.NewResponseController(w).SetReadDeadline(time.Now().Add(bodyTimeout)) // a server that has none has limits of its own
@@ -37,9 +37,9 @@ func (p *Push) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	var large *http.MaxBytesError
 	switch {
 	case errors.As(err, &large):
-		p.refuse(w, "", refuse(TooLarge, "the request is larger than %d bytes; send fewer readings at once", MaxPayload))
+		p.refuse(w, refuse(TooLarge, "the request is larger than %d bytes; send fewer readings at once", MaxPayload))
 	case err != nil:
-		p.refuse(w, "", refuse(Malformed, "the request did not arrive whole: %v", err))
+		p.refuse(w, refuse(Malformed, "the request did not arrive whole: %v", err))
 	default:
 		p.receive(w, shown, body)
 	}
@@ -49,14 +49,14 @@ func (p *Push) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 func (p *Push) receive(w http.ResponseWriter, shown *token, body []byte) {
 	bodies, r := parseBody(body)
 	if r != nil {
-		p.refuse(w, "", r)
+		p.refuse(w, r)
 		return
 	}
 	batch := make([]pushed, len(bodies))
 	for i, b := range bodies {
 		to, r := p.allowed(shown, b.Probe)
 		if r != nil {
-			p.refuse(w, "", r)
+			p.refuse(w, r)
 			return
 		}
 		a, r := b.read(to)
@@ -64,14 +64,14 @@ func (p *Push) receive(w http.ResponseWriter, shown *token, body []byte) {
 			p.mu.Lock()
 			p.fail(p.clock.Now(), to.Name, r)
 			p.mu.Unlock()
-			p.turnAway(w, refuse(r.kind, "reading %d, of probe %q: %s", i+1, to.Name, r.why))
+			turnAway(w, refuse(r.kind, "reading %d, of probe %q: %s", i+1, to.Name, r.why))
 			return
 		}
 		batch[i] = pushed{to, a}
 	}
 	done, r := p.take(batch)
 	if r != nil {
-		p.turnAway(w, r)
+		turnAway(w, r)
 		return
 	}
 	w.Header().Set("Content-Type", "application/json")
@@ -79,14 +79,14 @@ func (p *Push) receive(w http.ResponseWriter, shown *token, body []byte) {
 	_ = json.NewEncoder(w).Encode(done) // a sender that does not wait for it will ask again
 }
 
-// refuse counts a refusal and tells it to the sender.
-func (p *Push) refuse(w http.ResponseWriter, probe string, r *refused) {
-	p.ledger.note(probe, r)
-	p.turnAway(w, r)
+// refuse counts a refusal that belongs to no probe and tells it to the sender.
+func (p *Push) refuse(w http.ResponseWriter, r *refused) {
+	p.ledger.note("", r)
+	turnAway(w, r)
 }
 
-// turnAway tells a sender what was refused.
-func (p *Push) turnAway(w http.ResponseWriter, r *refused) {
+// turnAway tells a sender, in one sentence, what was refused.
+func turnAway(w http.ResponseWriter, r *refused) {
 	status := http.StatusUnprocessableEntity
 	switch r.kind {
 	case Malformed:
@@ -99,10 +99,5 @@ func (p *Push) turnAway(w http.ResponseWriter, r *refused) {
 		status = http.StatusServiceUnavailable
 		w.Header().Set("Retry-After", tryAgain)
 	}
-	p.answer(w, status, r.why)
-}
-
-// answer tells one sentence.
-func (p *Push) answer(w http.ResponseWriter, status int, sentence string) {
-	http.Error(w, sentence, status)
+	http.Error(w, r.why, status)
 }

@@ -166,7 +166,7 @@ func (s *station) watch(now time.Time, l *listener, payload []byte) {
 
 // word returns what a message on availability says.
 func (l *listener) word(payload []byte) (string, *refused) {
-	if l.off == nil && l.Availability.Path == "" {
+	if l.Availability.Path == "" {
 		return strings.TrimSpace(string(payload[:min(len(payload), 100)])), nil
 	}
 	doc, r := decode(payload)
