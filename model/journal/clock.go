@@ -78,7 +78,7 @@ func (j *Journal) redate(ctx context.Context, was, now sensors.Boot) error {
 		return err
 	}
 	defer tx.Rollback() // does nothing after a commit
-	unpacked, err := tailRows(ctx, tx, from, endMS)
+	unpacked, _, err := tailRows(ctx, tx, from, endMS)
 	if err != nil {
 		return err
 	}

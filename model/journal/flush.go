@@ -136,7 +136,7 @@ func insertTail(ctx context.Context, tx *sql.Tx, rows []sample) error {
 		return nil
 	}
 	insert, err := tx.PrepareContext(ctx, `INSERT INTO tail (probe, at_ms, temp, humidity,
-		temp_quality, temp_fault, humidity_quality, humidity_fault) VALUES (?, ?, ?, ?, ?, ?, ?, ?)`)
+		temp_quality, temp_fault, humidity_quality, humidity_fault, crc) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)`)
 	if err != nil {
 		return err
 	}
@@ -145,7 +145,7 @@ func insertTail(ctx context.Context, tx *sql.Tx, rows []sample) error {
 		tq, tf := s.state.temp()
 		hq, hf := s.state.humidity()
 		if _, err := insert.ExecContext(ctx, s.probe, s.at, s.temp, s.humidity,
-			uint8(tq), uint8(tf), uint8(hq), uint8(hf)); err != nil {
+			uint8(tq), uint8(tf), uint8(hq), uint8(hf), s.sum()); err != nil {
 			return err
 		}
 	}

@@ -153,9 +153,12 @@ func (j *Journal) load(ctx context.Context) error {
 	if err != nil {
 		return explain("read", j.path, err)
 	}
-	tail, err := tailRows(ctx, tx, 0, endMS)
+	tail, damaged, err := tailRows(ctx, tx, 0, endMS)
 	if err != nil {
 		return explain("read", j.path, err)
+	}
+	if damaged > 0 {
+		j.opts.Log.Error("readings that were not packed yet are damaged and left out", "path", j.path, "readings", damaged)
 	}
 	j.names, j.saved = names, len(names)-1
 	for id, name := range names {

@@ -1,7 +1,9 @@
 package journal
 
 import (
+	"encoding/binary"
 	"fmt"
+	"hash/crc32"
 	"math"
 	"time"
 
@@ -76,6 +78,20 @@ func hourOf(ms int64) int64 {
 		return -1
 	}
 	return ms / hourMS
+}
+
+// unchecked stands where a row was written before rows had a checksum.
+const unchecked = -1
+
+// sum is the CRC-32C of a sample, for the time in which it is not packed.
+func (s sample) sum() uint32 {
+	var b [22]byte
+	binary.BigEndian.PutUint64(b[:], uint64(s.at))
+	binary.BigEndian.PutUint32(b[8:], uint32(s.temp))
+	binary.BigEndian.PutUint32(b[12:], uint32(s.humidity))
+	binary.BigEndian.PutUint32(b[16:], uint32(s.state))
+	binary.BigEndian.PutUint16(b[20:], s.probe)
+	return crc32.Checksum(b[:], crc32.MakeTable(crc32.Castagnoli))
 }
 
 func (s sample) place() place { return placeOf(hourOf(s.at), s.probe) }

@@ -67,7 +67,7 @@ func (v *view) pin(ctx context.Context, probe string) (err error) {
 		return err
 	}
 	v.probe = uint16(max(0, slices.Index(v.names, probe)))
-	tail, err := tailRows(ctx, v.tx, v.lo, v.hi)
+	tail, _, err := tailRows(ctx, v.tx, v.lo, v.hi)
 	if err != nil {
 		return err
 	}
@@ -139,21 +139,26 @@ func probeNames(ctx context.Context, tx *sql.Tx) ([]string, error) {
 	return names, rows.Err()
 }
 
-func tailRows(ctx context.Context, tx *sql.Tx, lo, hi int64) ([]sample, error) {
+// tailRows returns the readings that are not packed yet, and how many of them are damaged and left out.
+func tailRows(ctx context.Context, tx *sql.Tx, lo, hi int64) (tail []sample, damaged int, err error) {
 	rows, err := tx.QueryContext(ctx, `SELECT probe, at_ms, temp, humidity,
-		temp_quality | (temp_fault << 8) | (humidity_quality << 16) | (humidity_fault << 24)
+		temp_quality | (temp_fault << 8) | (humidity_quality << 16) | (humidity_fault << 24), crc
 		FROM tail WHERE at_ms >= ? AND at_ms < ? ORDER BY id`, lo, hi)
 	if err != nil {
-		return nil, err
+		return nil, 0, err
 	}
 	defer rows.Close()
-	var tail []sample
 	for rows.Next() {
 		var s sample
-		if err := rows.Scan(&s.probe, &s.at, &s.temp, &s.humidity, &s.state); err != nil {
-			return nil, err
+		var crc int64
+		if err := rows.Scan(&s.probe, &s.at, &s.temp, &s.humidity, &s.state, &crc); err != nil {
+			return nil, 0, err
+		}
+		if crc != unchecked && crc != int64(s.sum()) {
+			damaged++
+			continue
 		}
 		tail = append(tail, s)
 	}
-	return tail, rows.Err()
+	return tail, damaged, rows.Err()
 }
