@@ -8,7 +8,6 @@ import (
 	"io/fs"
 	"path/filepath"
 	"strings"
-	"time"
 
 	"pourward/sensors"
 	"pourward/sensors/kernel"
@@ -220,6 +219,3 @@ func trust(m sensors.Measure) string {
 	}
 	return fmt.Sprintf(" (%s: %s)", m.Quality, m.Fault)
 }
-
-// measureFor is the longest the listing measures: long enough for a slow chip among dead ones.
-const measureFor = 90 * time.Second

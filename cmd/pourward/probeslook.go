@@ -8,6 +8,7 @@ import (
 	"path/filepath"
 	"strings"
 	"sync"
+	"time"
 
 	"periph.io/x/conn/v3/i2c"
 
@@ -119,7 +120,7 @@ func behindBridge(ctx context.Context, b i2c.Bus, at spot) []*thing {
 }
 
 // measureThings measures with what was found, with the very lines that are told: they are read as a config
-// file is, and its sources asked until each probe has given a value that can be judged, or failed.
+// file is, and its sources asked as the daemon would.
 func measureThings(ctx context.Context, open boardOpener, all []*corner) error {
 	text := "shop: {name: listing, zone: UTC}\njournal: {file: none}\nplaces: [{name: bench}]\nprobes:\n"
 	waiting := map[string]*thing{}
@@ -139,30 +140,41 @@ func measureThings(ctx context.Context, open boardOpener, all []*corner) error {
 		return fmt.Errorf("measure with what was found: %w", err)
 	}
 	ctx, cancel := context.WithTimeout(ctx, measureFor)
-	defer cancel()
 	l := &live{config: c, open: open}
 	readings := make(chan sensors.Reading)
 	var running sync.WaitGroup
 	for _, s := range l.polled(sensors.RealClock{}) {
 		running.Go(func() { _ = s.Run(ctx, readings) }) // it ends with the context
 	}
-	defer running.Wait()
-	defer cancel()
+	err = takeReadings(ctx, readings, waiting)
+	cancel()
+	running.Wait()
+	return err
+}
+
+// takeReadings takes readings until each probe has given a value that can be judged, or has failed. When
+// the time is over, what has not answered is left without one.
+func takeReadings(ctx context.Context, readings <-chan sensors.Reading, waiting map[string]*thing) error {
 	for len(waiting) > 0 {
 		select {
 		case r := <-readings:
-			if t := waiting[r.Probe]; t != nil {
-				t.reading = &r
-				if r.Temp.Fault != sensors.Unsure && r.Humidity.Fault != sensors.Unsure {
-					delete(waiting, r.Probe)
-				}
+			t := waiting[r.Probe]
+			if t == nil {
+				continue
+			}
+			t.reading = &r
+			if r.Temp.Fault != sensors.Unsure && r.Humidity.Fault != sensors.Unsure {
+				delete(waiting, r.Probe)
 			}
 		case <-ctx.Done():
 			if errors.Is(ctx.Err(), context.DeadlineExceeded) {
-				return nil // what has not answered is told as such
+				return nil
 			}
 			return ctx.Err()
 		}
 	}
 	return nil
 }
+
+// measureFor is the longest the listing measures: long enough for a slow chip among dead ones.
+const measureFor = 90 * time.Second
