@@ -81,35 +81,44 @@ func demoDir() string {
 }
 
 func (f demoFlags) run(ctx context.Context, out, errs io.Writer) error {
-	zone, err := time.LoadLocation(demoZone)
-	if err != nil {
-		return fmt.Errorf("load the demo's time zone: %w", err)
-	}
-	if err := os.MkdirAll(f.dir, 0o755); err != nil {
-		return fmt.Errorf("make the demo's folder: %w", err)
-	}
-	file := filepath.Join(f.dir, "demo.journal")
-	if f.fresh {
-		if err := forget(file); err != nil {
-			return err
-		}
-	}
-	begin, story, err := resume(ctx, file, zone)
+	s, err := f.set(ctx)
 	if err != nil {
 		return err
 	}
-	s := &stage{zone: zone, story: story, climate: simulated.NewClimate(f.seed, story, zone)}
+	return runShop(ctx, f.options(s, out, errs))
+}
+
+// set sets the stage: where the story stopped, or at its beginning.
+func (f demoFlags) set(ctx context.Context) (*stage, error) {
+	zone, err := time.LoadLocation(demoZone)
+	if err != nil {
+		return nil, fmt.Errorf("load the demo's time zone: %w", err)
+	}
+	if err := os.MkdirAll(f.dir, 0o755); err != nil {
+		return nil, fmt.Errorf("make the demo's folder: %w", err)
+	}
+	s := &stage{zone: zone, file: filepath.Join(f.dir, "demo.journal")}
+	if f.fresh {
+		if err := forget(s.file); err != nil {
+			return nil, err
+		}
+	}
+	begin, story, err := resume(ctx, s.file, zone)
+	if err != nil {
+		return nil, err
+	}
+	s.story, s.climate = story, simulated.NewClimate(f.seed, story, zone)
 	if begin.Equal(story) {
-		if err := s.past(ctx, file); err != nil {
-			return err
+		if err := s.past(ctx); err != nil {
+			return nil, err
 		}
 	}
 	s.clock = sensors.NewFastClock(begin, f.speed)
-	return runShop(ctx, f.options(s, file, out, errs))
+	return s, nil
 }
 
 // options are those of a shop on the demo's stage.
-func (f demoFlags) options(s *stage, file string, out, errs io.Writer) shopOptions {
+func (f demoFlags) options(s *stage, out, errs io.Writer) shopOptions {
 	narrator := newNarrator(out, s.zone)
 	maker := newMaker(s)
 	log := slog.New(slog.DiscardHandler)
@@ -117,7 +126,7 @@ func (f demoFlags) options(s *stage, file string, out, errs io.Writer) shopOptio
 		log = logger(errs, slog.LevelInfo, false)
 	}
 	return shopOptions{
-		name: "The annex", zone: s.zone, listen: f.listen, journal: file, clock: s.clock, log: log,
+		name: "The annex", zone: s.zone, listen: f.listen, journal: s.file, clock: s.clock, log: log,
 		setup: model.Setup{
 			Places: []string{"bench", "pattern"},
 			Probes: []model.Probe{
@@ -135,7 +144,7 @@ func (f demoFlags) options(s *stage, file string, out, errs io.Writer) shopOptio
 		},
 		ready: func(url string) {
 			fmt.Fprintf(out, "page %s/  metrics %s/metrics\n", url, url)
-			fmt.Fprintf(out, "journal %s; the shop's time runs %g times as fast as yours; ctrl-C ends\n\n", file, f.speed)
+			fmt.Fprintf(out, "journal %s; the shop's time runs %g times as fast as yours; ctrl-C ends\n\n", s.file, f.speed)
 		},
 		beside: func(ctx context.Context, l *loop.Loop) error { return maker.work(ctx, l, out) },
 	}
@@ -178,6 +187,7 @@ func resume(ctx context.Context, file string, zone *time.Location) (begin, story
 
 // stage is the invented shop: its time, its weather and its probes.
 type stage struct {
+	file    string // of its journal
 	zone    *time.Location
 	story   time.Time
 	clock   sensors.Clock
@@ -188,8 +198,8 @@ type stage struct {
 const watched = 5 * 24 * time.Hour
 
 // past records the days before the story, straight from the invented climate.
-func (s *stage) past(ctx context.Context, file string) error {
-	j, err := journal.Open(ctx, file, journal.Options{})
+func (s *stage) past(ctx context.Context) error {
+	j, err := journal.Open(ctx, s.file, journal.Options{})
 	if err != nil {
 		return err
 	}

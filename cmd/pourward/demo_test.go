@@ -2,7 +2,6 @@ package main
 
 import (
 	"io"
-	"path/filepath"
 	"strings"
 	"testing"
 	"testing/synctest"
@@ -11,8 +10,6 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"pourward/model"
-	"pourward/sensors"
-	"pourward/sensors/simulated"
 )
 
 // act is one run of the demo, with what it has told so far.
@@ -24,14 +21,10 @@ type act struct {
 // play starts the demo as [demoFlags.run] does, on a stage in the bubble.
 func play(t *testing.T, f demoFlags) *act {
 	t.Helper()
-	zone, err := time.LoadLocation(demoZone)
+	s, err := f.set(t.Context())
 	require.NoError(t, err)
-	file := filepath.Join(f.dir, "demo.journal")
-	begin, story, err := resume(t.Context(), file, zone)
-	require.NoError(t, err)
-	s := &stage{zone: zone, story: story, climate: simulated.NewClimate(f.seed, story, zone), clock: sensors.NewFastClock(begin, f.speed)}
 	a := &act{}
-	o := f.options(s, file, &a.notes, io.Discard)
+	o := f.options(s, &a.notes, io.Discard)
 	o.tell = time.Minute // of the shop: enough for the story, and six times faster
 	a.rehearsal = rehearse(t, o)
 	return a

@@ -49,7 +49,7 @@ func TestAlertsArriveAtARealAlertmanager(t *testing.T) {
 	d.begin("rosette", []string{"-material", "wax-naphtha", "release-on"})
 	d.begin("tile", []string{"mixed"})
 	d.begin("corbel", []string{"mixed"}, []string{"poured"})
-	first := []string{"PourwardCoatDry lintel coat-1", "PourwardReleaseDry rosette release", "PourwardWorkingLifeEnding tile batch-1"}
+	first := []string{"PourwardCoatDry lintel coat-1", "PourwardReleaseDry rosette release", "PourwardWorkingLifeOver tile batch-1"}
 	arrive(t, d, a, first...)
 	promtoolChecks(t, d)
 
