@@ -206,6 +206,16 @@ func (a *ahead) completions(law cure.Arrhenius, skip float64, need func(z float6
 	return out
 }
 
+// heatedOff reports whether the forecaster sees the heating gone off, and is to be believed: nobody said so,
+// and it has been right before.
+func (a *ahead) heatedOff() bool {
+	if a == nil || a.fore == nil {
+		return false
+	}
+	h := a.fore.Heating()
+	return h.Off && !h.Stated && h.OffShare > 0
+}
+
 // reach is the fan of all paths, hour by hour.
 func (a *ahead) reach() []Reach {
 	if a == nil || a.paths == nil {

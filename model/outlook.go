@@ -153,7 +153,7 @@ type PlaceOutlook struct {
 	PourMinC  float64   // the lowest temperature at which to pour here, °C
 	PourMaxC  float64
 	HeatedOff bool    // the heating seems to have gone off; known only where Ahead is told
-	Ahead     []Reach // the temperature to come, hour by hour; only where an open mold needed it
+	Ahead     []Reach // the temperature to come, hour by hour; only where an open mold stands
 }
 
 // Reach is what the temperature of a place may be at an instant ahead, °C. The three are told for the

@@ -344,10 +344,15 @@ func (s *Shop) Outlook(at time.Time) *Outlook {
 			o.Molds = append(o.Molds, t.mold(m))
 		}
 	}
+	for _, m := range s.molds {
+		if m.open() {
+			t.sight(m.air)
+		}
+	}
 	for i, name := range s.setup.Places {
 		a := t.ahead[s.places[name]]
 		o.Places[i].Ahead = a.reach()
-		o.Places[i].HeatedOff = a != nil && a.fore != nil && a.fore.Heating().Off
+		o.Places[i].HeatedOff = a.heatedOff()
 	}
 	slices.SortFunc(o.Molds, func(a, b MoldOutlook) int {
 		if c := a.Begun.Compare(b.Begun); c != 0 {
