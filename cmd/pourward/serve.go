@@ -13,6 +13,7 @@ import (
 	"pourward/cmd/pourward/internal/config"
 	"pourward/dashboards/page"
 	"pourward/model"
+	"pourward/model/forecast"
 	"pourward/model/material"
 	"pourward/sensors"
 )
@@ -42,7 +43,11 @@ func serve(ctx context.Context, args []string, out, errs io.Writer) error {
 func fromConfig(c *config.Config, log *slog.Logger) (shopOptions, error) {
 	o := shopOptions{
 		name: c.Shop.Name, zone: c.Shop.Zone, unit: page.Celsius, listen: c.Listen,
-		journal: c.Journal.File, flush: c.Journal.Flush, setup: setupFrom(c), log: log,
+		hosts: c.Hosts, journal: c.Journal.File, flush: c.Journal.Flush, log: log,
+	}
+	var err error
+	if o.setup, err = setupFrom(c); err != nil {
+		return o, err
 	}
 	if c.Shop.Unit == config.Fahrenheit {
 		o.unit = page.Fahrenheit
@@ -64,10 +69,17 @@ func fromConfig(c *config.Config, log *slog.Logger) (shopOptions, error) {
 	return o, nil
 }
 
-func setupFrom(c *config.Config) model.Setup {
-	s := model.Setup{Shelf: material.Generic(), Zone: c.Shop.Zone}
+func setupFrom(c *config.Config) (model.Setup, error) {
+	all, err := shelfFrom(c.Materials)
+	if err != nil {
+		return model.Setup{}, err
+	}
+	s := model.Setup{Shelf: all, Zone: c.Shop.Zone, Heated: map[string]forecast.Schedule{}}
 	for _, p := range c.Places {
 		s.Places = append(s.Places, p.Name)
+		if h := p.Heated; h != nil {
+			s.Heated[p.Name] = forecast.Schedule{Days: h.Days, From: h.From, To: h.To, HeatedC: h.TempC}
+		}
 	}
 	for _, p := range c.Probes {
 		s.Probes = append(s.Probes, model.Probe{Name: p.Name, Place: p.Place, Every: p.Every, AccuracyK: p.AccuracyK})
@@ -75,7 +87,7 @@ func setupFrom(c *config.Config) model.Setup {
 	if c.Pour != nil {
 		s.Pour = material.Window{MinC: c.Pour.MinC, MaxC: c.Pour.MaxC}
 	}
-	return s
+	return s, nil
 }
 
 // allRecorded reports whether every probe is a recording. Recordings tell of another time than live
@@ -122,6 +134,9 @@ func checkConfig(_ context.Context, args []string, out, errs io.Writer) error {
 		return err
 	}
 	if _, err := allRecorded(c.Probes); err != nil {
+		return err
+	}
+	if _, err := shelfFrom(c.Materials); err != nil {
 		return err
 	}
 	fmt.Fprintf(out, "%s is sound: %d places, %d probes, journal %s, page at %s\n",

@@ -29,6 +29,7 @@ type shopOptions struct {
 	zone    *time.Location
 	unit    page.Unit
 	listen  string
+	hosts   []string // names the page answers to, besides localhost and addresses
 	setup   model.Setup
 	journal string        // file
 	flush   time.Duration // see [loop.Options]
@@ -164,7 +165,7 @@ func handler(o shopOptions, j *journal.Journal, l *loop.Loop, b *bell) (http.Han
 		Trace:    tracer(j),
 		Alerts:   b.active,
 		Shelf:    shelfOf(o.setup),
-		Zone:     o.zone, Unit: o.unit, Places: o.setup.Places, Now: o.clock.Now, Log: o.log, ShopName: o.name,
+		Zone:     o.zone, Unit: o.unit, Places: o.setup.Places, Now: o.clock.Now, Log: o.log, ShopName: o.name, Hosts: o.hosts,
 	}))
 	return mux, nil
 }

@@ -15,8 +15,10 @@ import (
 // Config is a file that passed every check. All quantities are in the unit their field names.
 type Config struct {
 	Shop          Shop
-	Listen        string // host:port; a port of 0 lets the system choose one
-	NetworkReason string // why hosts beyond this one may connect; empty when only loopback may
+	Listen        string   // host:port; a port of 0 lets the system choose one
+	NetworkReason string   // why hosts beyond this one may connect; empty when only loopback may
+	Hosts         []string // names the page answers to, besides localhost and addresses
+	Materials     string   // the maker's own file of materials; empty for none
 	Journal       Journal
 	Places        []Place  // at least one
 	Brokers       []Broker // of MQTT messages, each with a name of its own
@@ -41,7 +43,10 @@ type Journal struct {
 }
 
 // Place is a spot of the shop whose temperature matters.
-type Place struct{ Name string }
+type Place struct {
+	Name   string
+	Heated *Heated // nil: not told
+}
 
 // Probe is one measuring device, or a record of one. Exactly one of the pointers is set: it says of what
 // kind the probe is.

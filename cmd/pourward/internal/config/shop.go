@@ -28,6 +28,8 @@ func (r *reader) config(root *node) *Config {
 		Log:     readLog(g.optionalGroup("log", logExample)),
 	}
 	c.Listen, c.NetworkReason = readListen(g)
+	c.Hosts = optional(g, "hosts", then(text("board.local"), hostNames), nil)
+	c.Materials = optional(g, "materials", path(g.dir, "materials.yml"), "")
 	d := declared{pushToken: g.find("push") != nil}
 	c.Places, d.places = readPlaces(g.list("places", "place", placeExample))
 	c.Brokers, d.brokerNames = readBrokers(g.optionalList("brokers", "broker", brokerExample))
@@ -94,7 +96,7 @@ func readPlaces(groups []*group) ([]Place, []named) {
 	var declared []named
 	for _, g := range groups {
 		name := required(g, "name", slug("bench"))
-		places = append(places, Place{Name: name})
+		places = append(places, Place{Name: name, Heated: readHeated(g.optionalGroup("heated", heatedExample))})
 		declared = append(declared, g.named("name"))
 		g.done()
 	}

@@ -1,0 +1,93 @@
+package config
+
+import (
+	"strings"
+	"time"
+)
+
+// Heated is when a place is heated, as the maker says it. It overrides what the forecast would learn.
+type Heated struct {
+	Days     [7]bool       // by time.Weekday
+	From, To time.Duration // after local midnight; From is before To
+	TempC    float64
+}
+
+const heatedExample = `{days: "mon-fri", from: "07:00", to: "18:00", at: "21 °C"}`
+
+// Limits of what a shop is heated to. Common practice, no source.
+const coldestHeatedC, hottestHeatedC TempC = 5, 35
+
+func readHeated(g *group) *Heated {
+	if g == nil {
+		return nil
+	}
+	defer g.done()
+	faults := len(g.problems)
+	h := &Heated{
+		Days:  required(g, "days", then(text("mon-fri"), parseDays)),
+		From:  required(g, "from", then(text("07:00"), parseClock)),
+		To:    required(g, "to", then(text("18:00"), parseClock)),
+		TempC: float64(required(g, "at", measured(ParseTemp, "21 °C", coldestHeatedC, hottestHeatedC, "5 °C to 35 °C (41 °F to 95 °F)"))),
+	}
+	if len(g.problems) == faults && h.To <= h.From {
+		g.report(g.at("to"), "heated: to is not after from", `write e.g. from: "07:00", to: "18:00"; heating past midnight is two places' worth of words: leave it out`)
+	}
+	return h
+}
+
+// parseClock reads a time of day as the time since midnight.
+func parseClock(s string) (time.Duration, error) {
+	t, err := time.Parse("15:04", strings.TrimSpace(s))
+	if err != nil {
+		return 0, wrongf("%q is no time of day", s)
+	}
+	return time.Duration(t.Hour())*time.Hour + time.Duration(t.Minute())*time.Minute, nil
+}
+
+// dayNames are the days from Sunday on, as time.Weekday counts.
+func dayNames() []string { return []string{"sun", "mon", "tue", "wed", "thu", "fri", "sat"} }
+
+// parseDays reads days such as "mon-fri", "mon, wed" and "daily".
+func parseDays(s string) (days [7]bool, err error) {
+	for _, part := range strings.FieldsFunc(strings.ToLower(s), func(r rune) bool { return r == ',' || r == ' ' }) {
+		if part == "daily" {
+			return [7]bool{true, true, true, true, true, true, true}, nil
+		}
+		first, last, span := strings.Cut(part, "-")
+		from, ok := weekday(first)
+		to, ok2 := weekday(last)
+		if !span {
+			to, ok2 = from, true
+		}
+		if !ok || !ok2 {
+			return days, wrongf("%q is no day", part)
+		}
+		for d := from; ; d = (d + 1) % 7 {
+			days[d] = true
+			if d == to {
+				break
+			}
+		}
+	}
+	return days, nil
+}
+
+func weekday(s string) (int, bool) {
+	for i, name := range dayNames() {
+		if s == name {
+			return i, true
+		}
+	}
+	return 0, false
+}
+
+// hostNames reads names separated by blanks or commas.
+func hostNames(s string) ([]string, error) {
+	names := strings.FieldsFunc(s, func(r rune) bool { return r == ',' || r == ' ' })
+	for _, n := range names {
+		if strings.ContainsAny(n, "/:") {
+			return nil, wrongf("%q is more than a name", n)
+		}
+	}
+	return names, nil
+}
