@@ -53,9 +53,9 @@ func TestDemo(t *testing.T) {
 		require.NoError(t, day.end())
 		followOn(t, day.String(),
 			"  frieze: begun (platinum-slow)\n", "  frieze: coat on (lacquer)",
-			"  ALERT PourwardCoatDry frieze coat-1: ", "  frieze: coat on (lacquer); dry for certain ", "  ended PourwardCoatDry frieze coat-1: ",
-			"  ALERT PourwardCoatDry frieze coat-2: ", "  frieze: release on (wax-naphtha); dry for certain ", "  ended PourwardCoatDry frieze coat-2: ",
-			"  ALERT PourwardReleaseDry frieze release: ", "  frieze: mixed; working life ends ", "  frieze: poured; demold for certain ")
+			"  ALERT PourwardCoatDry frieze coat-1: ", "  frieze: coat on (lacquer); dry likely ", "  ended PourwardCoatDry frieze coat-1: ",
+			"  ALERT PourwardCoatDry frieze coat-2: ", "  frieze: release on (wax-naphtha); dry likely ", "  ended PourwardCoatDry frieze coat-2: ",
+			"  ALERT PourwardReleaseDry frieze release: ", "  frieze: mixed; working life ends likely ", "  frieze: poured; demold likely ")
 		require.NotContains(t, day.String(), "PourwardWorkingLifeEnding")
 
 		night := play(t, f)

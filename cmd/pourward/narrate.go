@@ -83,18 +83,17 @@ func waits(k model.StepKind) string {
 	return "dry"
 }
 
-// bandText tells a step's band in a line: the conservative end first, except where haste is called for.
+// bandText tells a step's band in a line: the likely time, then the end that matters for what to do next.
 func bandText(s model.Step, zone *time.Location) string {
 	if !s.Band.Told() {
 		return cannotText(s, zone)
 	}
 	b := s.Band
+	early, late := "one in ten before "+at(b.Earliest, zone), "nine in ten by "+at(b.Latest, zone)
 	if s.Kind == model.WorkingLife {
-		return fmt.Sprintf("%s %s at the earliest, likely %s, %s at the latest", waits(s.Kind),
-			at(b.Earliest, zone), at(b.Likely, zone), at(b.Latest, zone))
+		return fmt.Sprintf("%s likely %s, %s, %s", waits(s.Kind), at(b.Likely, zone), early, late)
 	}
-	return fmt.Sprintf("%s for certain %s, likely %s, at the earliest %s", waits(s.Kind),
-		at(b.Latest, zone), at(b.Likely, zone), at(b.Earliest, zone))
+	return fmt.Sprintf("%s likely %s, %s, %s", waits(s.Kind), at(b.Likely, zone), late, early)
 }
 
 func cannotText(s model.Step, zone *time.Location) string {
