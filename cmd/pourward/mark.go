@@ -77,12 +77,15 @@ func postMark(ctx context.Context, to string, form url.Values) (string, error) {
 		return "", fmt.Errorf("no daemon answers, so the mark was not entered: %w; start it, or give its address with -to", err)
 	}
 	defer res.Body.Close()
-	var answer struct{ Told, Error string }
+	var answer struct {
+		ID          int64
+		Told, Error string
+	}
 	if err := json.NewDecoder(io.LimitReader(res.Body, 64<<10)).Decode(&answer); err != nil {
 		return "", fmt.Errorf("%s answered %s, which is no daemon's answer: %w", to, res.Status, err)
 	}
 	if answer.Error != "" {
 		return "", errors.New(answer.Error)
 	}
-	return answer.Told, nil
+	return fmt.Sprintf("mark %d is safe: %s", answer.ID, answer.Told), nil
 }
