@@ -19,7 +19,8 @@ type Health struct {
 	Probes  []ProbeHealth
 	Journal JournalHealth
 
-	ClockTrusted bool // whether the time of day is known to be right
+	Refused      map[string]uint64 // what came over the network and was not taken, by kind of refusal; nil = nothing can
+	ClockTrusted bool              // whether the time of day is known to be right
 }
 
 // ProbeHealth counts what a probe delivered in this run.

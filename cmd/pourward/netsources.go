@@ -162,6 +162,9 @@ type corrected struct {
 	by map[string]sensors.Correction
 }
 
+// Unwrap is the source whose readings are corrected.
+func (c corrected) Unwrap() sensors.Source { return c.Source }
+
 // Run implements [sensors.Source].
 func (c corrected) Run(ctx context.Context, out chan<- sensors.Reading) error {
 	judged, ended := make(chan sensors.Reading), make(chan error, 1)

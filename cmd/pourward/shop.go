@@ -21,6 +21,7 @@ import (
 	"pourward/model/loop"
 	"pourward/model/material"
 	"pourward/sensors"
+	"pourward/sensors/network"
 )
 
 // shopOptions are what the daemon and the demo differ in.
@@ -97,12 +98,41 @@ func openShop(ctx context.Context, o shopOptions) (_ *shop, err error) {
 	}
 	s.loop, err = loop.New(ctx, loop.Options{
 		Setup: o.setup, Record: s.journal, Clock: o.clock, Flush: o.flush, Tell: o.tell, Publish: bell.step, Log: o.log,
+		Refused: refusedBy(s.sources),
 	})
 	if err != nil {
 		return nil, err
 	}
 	s.pages, err = handler(o, s.journal, s.loop, bell)
 	return s, err
+}
+
+// refuser is a source over the network, which may be sent what it does not take.
+type refuser interface{ Refused() []network.Count }
+
+// refusedBy adds up what the sources refused, by kind; nil where no source can be sent anything.
+func refusedBy(sources []sensors.Source) func() map[string]uint64 {
+	var all []refuser
+	for _, s := range sources {
+		if w, ok := s.(interface{ Unwrap() sensors.Source }); ok {
+			s = w.Unwrap()
+		}
+		if r, ok := s.(refuser); ok {
+			all = append(all, r)
+		}
+	}
+	if len(all) == 0 {
+		return nil
+	}
+	return func() map[string]uint64 {
+		out := map[string]uint64{}
+		for _, r := range all {
+			for _, c := range r.Refused() {
+				out[c.Refusal.String()] += c.N
+			}
+		}
+		return out
+	}
 }
 
 // close makes everything safe, whether or not ctx has ended.

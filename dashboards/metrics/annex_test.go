@@ -66,6 +66,7 @@ func annexProbes() []model.ProbeOutlook {
 func annexHealth() model.Health {
 	return model.Health{
 		ClockTrusted: true,
+		Refused:      map[string]uint64{"malformed": 2},
 		Started:      at(8, 0),
 		Probes: []model.ProbeHealth{
 			{Name: "bench-air", Reads: 2695, Faults: map[sensors.Fault]uint64{sensors.BadChecksum: 2}},

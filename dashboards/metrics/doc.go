@@ -16,7 +16,7 @@
 //
 //	10 + 21 P + 18 S + 16 M + 16 N
 //
-// series: about 490 for a shop of 4 places, 6 probes and 3 open molds of 5 steps each. P
+// series, and one for each of the 14 kinds of refusal where readings come over a network: about 490 for a shop of 4 places, 6 probes and 3 open molds of 5 steps each. P
 // and S are set in the daemon's file; M and N end with the work on the pattern. No label holds an
 // instant, a reading or an error text.
 package metrics

@@ -13,6 +13,7 @@ const (
 	Started   = "pourward_started_timestamp_seconds"
 	OpenMolds = "pourward_open_molds"
 	Trusted   = "pourward_clock_trusted"
+	Refused   = "pourward_refused_messages_total"
 )
 
 func shopTable() []Metric {
@@ -21,6 +22,7 @@ func shopTable() []Metric {
 		moment(Outlook, "Instant, by the shop clock, of which everything here tells. Its distance from the shop clock is the age of the outlook."),
 		moment(Started, "When the daemon started, by the shop clock."),
 		plain(OpenMolds, Amount, "Molds begun and not yet demolded."),
+		plain(Refused, Count, "Messages that came over the network and were not taken since the daemon started, by why. Only of shops that something can be sent to.", "refusal"),
 		plain(Trusted, Flag, "Whether the board's time of day is known to be right (1) or not (0). While it is not, times told may all be off by the same amount."),
 	}
 }
@@ -37,4 +39,7 @@ func collectShop(to sink, s *model.Snapshot, now time.Time) {
 	}
 	to.put(OpenMolds, float64(open))
 	to.flag(Trusted, s.Health.ClockTrusted)
+	for why, n := range s.Health.Refused {
+		to.put(Refused, float64(n), why)
+	}
 }
