@@ -190,6 +190,21 @@ func TestNoDataIsNotTheLastValue(t *testing.T) {
 	})
 }
 
+// A humidity alone does not hide that the temperature is gone.
+func TestATemperatureThatIsGone(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		s := &shelf{humidity: []point{{time.Now().UnixMilli(), 50}}}
+		k, stop := s.watch(t, QueryOptions{Every: 30 * time.Second})
+		defer stop()
+		time.Sleep(time.Second)
+		got := k.readings()
+		require.Len(t, got, 2)
+		require.Equal(t, sensors.GoodMeasure(0.5), got[0].Humidity)
+		require.Equal(t, sensors.Missing, got[0].Temp.Quality)
+		require.Equal(t, sensors.NoResponse, sensors.FaultOf(got[1].Err))
+	})
+}
+
 func TestSamplesThatAreNone(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		s := &shelf{}
