@@ -15,7 +15,14 @@ type Build struct {
 	RubberMM  float64 // thickness of the rubber at its thickest, mm; 0 = not told
 	Shell     string  // what lies on the rubber: the box, the mother mold; empty = nothing
 	ShellMM   float64
+	ProbeIn   string // where the probe of the surface place sits: empty or "pattern" = on the pattern's face, "rubber" = in the middle of the rubber
 }
+
+// Places of a probe in a mold.
+const (
+	OnPattern = "pattern"
+	InRubber  = "rubber"
+)
 
 // Told reports whether enough is known to reckon with.
 func (b Build) Told() bool { return b.RubberMM > 0 }
@@ -65,6 +72,11 @@ func (b Build) check() error {
 				return err
 			}
 		}
+	}
+	switch b.ProbeIn {
+	case "", OnPattern, InRubber:
+	default:
+		return fmt.Errorf("a probe sits on the pattern or in the rubber, not in %q: say pattern or rubber", b.ProbeIn)
 	}
 	if !b.Told() {
 		return fmt.Errorf("a build needs the thickness of the rubber in mm")

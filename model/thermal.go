@@ -35,7 +35,7 @@ type thermal struct {
 	rates  *heat.Rates
 	body   *heat.Body  // shared by all molds of this build
 	state  *heat.State // nil before the first piece after the pour
-	face   heat.Probe  // where the pattern meets the rubber
+	probe  heat.Probe  // where the mold's own probe sits: on the pattern's face, or in the rubber
 	err    error       // the body could not be made; the air alone is used
 }
 
@@ -95,7 +95,7 @@ func (h *thermal) step(p piece) float64 {
 			return 0
 		}
 	}
-	h.err = h.state.Step(p.to.air, p.seconds(), heat.Measured{Probe: h.face, TempC: p.to.surface})
+	h.err = h.state.Step(p.to.air, p.seconds(), heat.Measured{Probe: h.probe, TempC: p.to.surface})
 	return h.slowest()
 }
 
@@ -108,6 +108,11 @@ func (h *thermal) slowest() float64 {
 // shell as warm as the air.
 func (h *thermal) begin(at point) (*heat.State, error) {
 	layers, rubber := h.build.layers()
+	h.probe = h.body.OnFace(rubber)
+	if h.build.ProbeIn == InRubber {
+		h.probe = h.body.Within(rubber, h.build.RubberMM/2000)
+		at.surface = math.NaN() // before the pour there was no rubber to measure
+	}
 	temps := make([]float64, len(layers))
 	for i := range temps {
 		temps[i] = at.air
@@ -115,7 +120,6 @@ func (h *thermal) begin(at point) (*heat.State, error) {
 	if rubber > 0 {
 		temps[0] = h.patternC(layers[0], at)
 	}
-	h.face = h.body.OnFace(rubber)
 	return heat.NewState(h.body, temps, h.rates)
 }
 

@@ -89,3 +89,23 @@ func TestImpossibleBuildIsRefused(t *testing.T) {
 		require.ErrorContains(t, err, want)
 	}
 }
+
+// A probe left in the rubber overrides what is reckoned there: a batch that is kept warm from within cures by
+// its own temperature, whatever the air says.
+func TestProbeLeftInTheRubberOverrides(t *testing.T) {
+	share := func(in string) float64 {
+		s := bench(t)
+		for at := begin().Add(-time.Hour); !at.After(begin().Add(4 * time.Hour)); at = at.Add(time.Minute) {
+			s.Reading(airReading("air", at, 10, 0.5))
+			s.Reading(airReading("skin", at, 22.5, math.NaN()))
+		}
+		marks := stepMarks("cure")
+		marks[0].Build = Build{RubberMM: 6, ProbeIn: in}
+		markWork(t, s, begin(), marks...)
+		return lastStep(s.Outlook(begin().Add(4 * time.Hour))).Share
+	}
+	require.Greater(t, share(InRubber), share("")+0.02, "on the back of 6 mm it says less of the skin than in the middle")
+	s := bench(t)
+	err := s.Mark(Mark{ID: 1, Mold: "frieze", Kind: Begun, Place: "bench", At: begin(), Build: Build{RubberMM: 6, ProbeIn: "box"}})
+	require.ErrorContains(t, err, "say pattern or rubber")
+}

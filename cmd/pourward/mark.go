@@ -42,6 +42,7 @@ func mark(ctx context.Context, args []string, out, errs io.Writer) error {
 		"rubber_mm":  "begun: the `thickness` of the rubber in mm; with it the lag behind the air is reckoned",
 		"shell":      "begun: what lies on the rubber, such as `wood` for a box",
 		"shell_mm":   "begun: its `thickness` in mm",
+		"probe_in":   "begun: `where` the probe of -surface sits: pattern or rubber; pattern if left out",
 	} {
 		fs.Func(strings.ReplaceAll(name, "_", "-"), about, func(v string) error { form.Set(name, v); return nil })
 	}

@@ -17,7 +17,7 @@ import (
 // markColumns are the columns a file of marks may have; at, mark and mold must be there.
 func markColumns() []string {
 	return []string{"at", "mark", "mold", "title", "place", "surface", "material", "of", "found", "note",
-		"pattern", "pattern_mm", "rubber_mm", "shell", "shell_mm"}
+		"pattern", "pattern_mm", "rubber_mm", "shell", "shell_mm", "probe_in"}
 }
 
 // readMarks reads a CSV file of marks, one a row, in order of time.
@@ -83,7 +83,7 @@ func markFrom(header, row []string, zone *time.Location) (model.Mark, error) {
 		Mold: cell["mold"], Title: cell["title"], Place: cell["place"], Surface: cell["surface"], Material: cell["material"],
 		Of: model.Subject(cell["of"]), Found: model.Finding(cell["found"]), Note: cell["note"],
 	}
-	m.Build.Pattern, m.Build.Shell = cell["pattern"], cell["shell"]
+	m.Build.Pattern, m.Build.Shell, m.Build.ProbeIn = cell["pattern"], cell["shell"], cell["probe_in"]
 	for column, to := range map[string]*float64{
 		"pattern_mm": &m.Build.PatternMM, "rubber_mm": &m.Build.RubberMM, "shell_mm": &m.Build.ShellMM,
 	} {

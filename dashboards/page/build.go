@@ -11,12 +11,12 @@ import (
 
 // built is what a mold is made of as it was typed: materials by name, thicknesses in mm.
 type built struct {
-	RubberMM, Pattern, PatternMM, Shell, ShellMM string
+	RubberMM, Pattern, PatternMM, Shell, ShellMM, ProbeIn string
 }
 
 // builtOf is a build as it would be typed.
 func builtOf(b model.Build) built {
-	return built{mmWords(b.RubberMM), b.Pattern, mmWords(b.PatternMM), b.Shell, mmWords(b.ShellMM)}
+	return built{mmWords(b.RubberMM), b.Pattern, mmWords(b.PatternMM), b.Shell, mmWords(b.ShellMM), b.ProbeIn}
 }
 
 func mmWords(mm float64) string {
@@ -35,7 +35,7 @@ func (b built) build(kind model.MarkKind) (model.Build, error) {
 	if kind != model.Begun && b.Told() {
 		return model.Build{}, errors.New("how thick a mold is belongs to the mark by which it was begun: correct that one")
 	}
-	out := model.Build{Pattern: b.Pattern, Shell: b.Shell}
+	out := model.Build{Pattern: b.Pattern, Shell: b.Shell, ProbeIn: b.ProbeIn}
 	for _, l := range []struct {
 		what, typed string
 		mm          *float64
@@ -80,7 +80,18 @@ func buildWords(b model.Build) string {
 			layers = append(layers, l.before+mmWords(l.mm)+nbsp+"mm of "+l.of)
 		}
 	}
+	if b.ProbeIn == model.InRubber {
+		layers = append(layers, "its probe in the rubber")
+	}
 	return strings.Join(layers, ", ")
+}
+
+// probeSpots offers where a mold's own probe may sit.
+func probeSpots(chosen string) []option {
+	return []option{
+		{"", "on the pattern's face", chosen != model.InRubber},
+		{model.InRubber, "in the middle of the rubber", chosen == model.InRubber},
+	}
 }
 
 // buildMaterials offers what patterns and shells may be made of.

@@ -25,6 +25,7 @@ type markForm struct {
 	Surfaces   []option
 	Patterns   []option // what the pattern may be made of
 	Shells     []option // what may lie on the rubber
+	Spots      []option // where the mold's own probe may sit
 	Subjects   []option
 	Findings   []option // one button each
 	ByAgo      bool     // times are better entered as "20 min ago"
@@ -118,6 +119,7 @@ func (s *site) form(e entry, m *model.MoldOutlook) markForm {
 		f.Materials = s.materials(e.Material, "not decided yet", material.Rubber, material.Resin, material.Plaster)
 		f.Places, f.Surfaces = s.places(e.Place, ""), s.places(e.Surface, "no probe on the pattern")
 		f.Patterns, f.Shells = buildMaterials(e.Pattern, "not told"), buildMaterials(e.Shell, "nothing")
+		f.Spots = probeSpots(e.ProbeIn)
 	case model.CoatOn:
 		f.Legend, f.Submit, f.MaterialIs = "Seal coat on", "The coat is on", "Sealer"
 		f.Materials = s.materials(e.Material, "", material.Sealer)

@@ -127,6 +127,7 @@ type wireBuild struct {
 	PatternMM float64 `json:"pattern_mm,omitempty"`
 	Shell     string  `json:"shell,omitempty"`
 	ShellMM   float64 `json:"shell_mm,omitempty"`
+	ProbeIn   string  `json:"probe_in,omitempty"`
 }
 
 type wireHealth struct {
@@ -223,7 +224,7 @@ func wireBuildOf(b model.Build) *wireBuild {
 	if b == (model.Build{}) {
 		return nil
 	}
-	return &wireBuild{b.RubberMM, b.Pattern, b.PatternMM, b.Shell, b.ShellMM}
+	return &wireBuild{b.RubberMM, b.Pattern, b.PatternMM, b.Shell, b.ShellMM, b.ProbeIn}
 }
 
 func wireFitnessOf(f model.Fitness) wireFitness {

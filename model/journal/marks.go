@@ -49,7 +49,7 @@ func unknownMark(err error) bool {
 func (j *Journal) Marks(ctx context.Context) ([]model.Mark, error) {
 	rows, err := j.read.QueryContext(ctx, `SELECT id, kind, mold, at_ms, entered_ms, coalesce(corrects, 0),
 		title, place, surface, material, subject, finding, note,
-		pattern, pattern_mm, rubber_mm, shell, shell_mm FROM marks ORDER BY id`)
+		pattern, pattern_mm, rubber_mm, shell, shell_mm, probe_in FROM marks ORDER BY id`)
 	if err != nil {
 		return nil, explain("read marks of", j.path, err)
 	}
@@ -75,10 +75,10 @@ func (m *markRow) insert(ctx context.Context, tx *sql.Tx) (int64, error) {
 	corrects := sql.NullInt64{Int64: m.Corrects, Valid: m.Corrects != 0}
 	done, err := tx.ExecContext(ctx, `INSERT INTO marks (kind, mold, at_ms, entered_ms, corrects,
 		title, place, surface, material, subject, finding, note,
-		pattern, pattern_mm, rubber_mm, shell, shell_mm) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+		pattern, pattern_mm, rubber_mm, shell, shell_mm, probe_in) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
 		m.Kind, m.Mold, m.At.UnixMilli(), m.Entered.UnixMilli(), corrects,
 		m.Title, m.Place, m.Surface, m.Material, m.Of, m.Found, m.Note,
-		m.Build.Pattern, m.Build.PatternMM, m.Build.RubberMM, m.Build.Shell, m.Build.ShellMM)
+		m.Build.Pattern, m.Build.PatternMM, m.Build.RubberMM, m.Build.Shell, m.Build.ShellMM, m.Build.ProbeIn)
 	if err != nil {
 		return 0, err
 	}
@@ -89,7 +89,7 @@ func (m *markRow) scan(rows *sql.Rows) error {
 	var at, entered int64
 	err := rows.Scan(&m.ID, &m.Kind, &m.Mold, &at, &entered, &m.Corrects,
 		&m.Title, &m.Place, &m.Surface, &m.Material, &m.Of, &m.Found, &m.Note,
-		&m.Build.Pattern, &m.Build.PatternMM, &m.Build.RubberMM, &m.Build.Shell, &m.Build.ShellMM)
+		&m.Build.Pattern, &m.Build.PatternMM, &m.Build.RubberMM, &m.Build.Shell, &m.Build.ShellMM, &m.Build.ProbeIn)
 	m.At, m.Entered = time.UnixMilli(at).UTC(), time.UnixMilli(entered).UTC()
 	return err
 }

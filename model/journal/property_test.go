@@ -91,7 +91,7 @@ func drawMark(marks []model.Mark) *rapid.Generator[model.Mark] {
 			Build: model.Build{
 				Pattern: text.Draw(t, "pattern"), PatternMM: rapid.Float64().Draw(t, "pattern mm"),
 				RubberMM: rapid.Float64().Draw(t, "rubber mm"),
-				Shell:    text.Draw(t, "shell"), ShellMM: rapid.Float64().Draw(t, "shell mm"),
+				Shell:    text.Draw(t, "shell"), ShellMM: rapid.Float64().Draw(t, "shell mm"), ProbeIn: text.Draw(t, "probe in"),
 			},
 		}
 		if len(marks) > 0 && rapid.Bool().Draw(t, "correction") {
