@@ -22,7 +22,7 @@ func busy(b *testing.B, n int, build Build) (*Shop, time.Time) {
 			{Kind: Mixed}, {Kind: Poured},
 		} {
 			id++
-			m.ID, m.Mold, m.At = id, fmt.Sprintf("mold-%d", i), begin().Add(-time.Duration(i%600)*time.Second)
+			m.ID, m.Mold, m.At = id, fmt.Sprintf("mold-%d", i), begin().Add(-time.Duration(60+i%600)*time.Second)
 			if err := s.Mark(m); err != nil {
 				b.Fatal(err)
 			}
@@ -57,7 +57,7 @@ func BenchmarkOutlook(b *testing.B) {
 	for _, n := range []int{1, 100, 2000} {
 		b.Run(fmt.Sprintf("air/%d", n), func(b *testing.B) { benchOutlook(b, n, Build{}) })
 	}
-	for _, n := range []int{1, 100} {
+	for _, n := range []int{1, 100, 2000} {
 		b.Run(fmt.Sprintf("heat/%d", n), func(b *testing.B) {
 			benchOutlook(b, n, Build{Pattern: "plaster", PatternMM: 50, RubberMM: 50})
 		})
@@ -71,4 +71,22 @@ func benchOutlook(b *testing.B, n int, build Build) {
 	for b.Loop() {
 		s.Outlook(at)
 	}
+}
+
+// A year of readings ten seconds apart, into one mold that cures all the time.
+func BenchmarkYear(b *testing.B) {
+	const year = 365 * 24 * 360
+	b.ReportAllocs()
+	for b.Loop() {
+		s := bench(b)
+		markWork(b, s, begin(), stepMarks("cure")...)
+		at := begin()
+		for i := range year {
+			s.Reading(airReading("air", at.Add(time.Duration(i)*10*time.Second), 15+float64(i%8640)/4000, 0.5))
+			if i%1000 == 0 {
+				s.Forget()
+			}
+		}
+	}
+	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/year, "ns/reading")
 }
