@@ -22,7 +22,7 @@ func busy(b *testing.B, n int, build Build) (*Shop, time.Time) {
 			{Kind: Mixed}, {Kind: Poured},
 		} {
 			id++
-			m.ID, m.Mold, m.At = id, fmt.Sprintf("mold-%d", i), begin().Add(-time.Duration(60+i%600)*time.Second)
+			m.ID, m.Mold, m.At = id, fmt.Sprintf("mold-%d", i), begin().Add(-time.Duration(600+i%600)*time.Second)
 			if err := s.Mark(m); err != nil {
 				b.Fatal(err)
 			}
