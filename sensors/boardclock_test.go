@@ -109,3 +109,30 @@ func TestBoardThatTellsNothingIsAnError(t *testing.T) {
 	_, err := NewBoardClock(&wallBoard{err: errors.New("no such file")}, time.Time{}, nil)
 	require.ErrorContains(t, err, "no such file")
 }
+
+// The temperature rises by 0.6 K a minute for ten minutes while the time of day is set by an hour, forward or
+// back, in between: by the boot clock its integral is 23 °C times a sixth of an hour, 3.8333 °C·h (worked by
+// hand). By the time of day it would be 26.53 °C·h after an hour forward.
+func TestIntegralThroughAStep(t *testing.T) {
+	for _, step := range []time.Duration{time.Hour, -200 * time.Second} {
+		synctest.Test(t, func(t *testing.T) {
+			b := &wallBoard{boot: time.Now(), wall: evening(), trusted: true}
+			c, err := NewBoardClock(b, time.Time{}, nil)
+			require.NoError(t, err)
+			degreeHours, last, lastC := 0.0, time.Time{}, 0.0
+			for k := range 11 {
+				tempC := 20 + 0.6*float64(k)
+				now := c.Now()
+				if k > 0 {
+					degreeHours += (lastC + tempC) / 2 * now.Sub(last).Hours()
+				}
+				last, lastC = now, tempC
+				if k == 5 {
+					b.wall = b.wall.Add(step)
+				}
+				time.Sleep(time.Minute)
+			}
+			require.InDelta(t, 23.0/6, degreeHours, 1e-9)
+		})
+	}
+}
