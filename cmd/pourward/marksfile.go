@@ -30,6 +30,9 @@ func readMarks(path string, zone *time.Location) ([]model.Mark, error) {
 	r := csv.NewReader(f)
 	r.Comment = '#'
 	header, err := r.Read()
+	if err == io.EOF {
+		return nil, fmt.Errorf("read marks: %s is empty: its first line names the columns, such as at,mark,mold,place,material", path)
+	}
 	if err != nil {
 		return nil, fmt.Errorf("read marks: %s: %w", path, err)
 	}

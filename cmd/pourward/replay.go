@@ -68,7 +68,7 @@ func (f *replayFlags) run(ctx context.Context, out, errs io.Writer) error {
 	}
 	snapshot, err := d.play(ctx, f, source, begin, out)
 	if n := source.Skipped(); n > 0 {
-		fmt.Fprintf(errs, "%d rows could not be read and were left out\n", n)
+		fmt.Fprintf(errs, "left out, since they could not be read: %s\n", several(n, "row"))
 	}
 	if err != nil {
 		return err

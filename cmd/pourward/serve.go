@@ -139,9 +139,17 @@ func checkConfig(_ context.Context, args []string, out, errs io.Writer) error {
 	if _, err := shelfFrom(c.Materials); err != nil {
 		return err
 	}
-	fmt.Fprintf(out, "%s is sound: %d places, %d probes, journal %s, page at %s\n",
-		fs.Arg(0), len(c.Places), len(c.Probes), c.Journal.File, c.Listen)
+	fmt.Fprintf(out, "%s is sound: %s, %s, journal %s, page at %s\n",
+		fs.Arg(0), several(len(c.Places), "place"), several(len(c.Probes), "probe"), c.Journal.File, c.Listen)
 	return nil
+}
+
+// several counts things as a person would.
+func several(n int, thing string) string {
+	if n == 1 {
+		return "1 " + thing
+	}
+	return fmt.Sprintf("%d %ss", n, thing)
 }
 
 // dayTime is how the program writes an instant for people.
