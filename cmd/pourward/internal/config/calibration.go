@@ -1,6 +1,9 @@
 package config
 
-import "pourward/sensors"
+import (
+	"pourward/cmd/pourward/internal/keyed"
+	"pourward/sensors"
+)
 
 const (
 	pointsExample = `[{reads: "36 %", is: "33 %"}, {reads: "72 %", is: "75 %"}]`
@@ -12,19 +15,19 @@ const (
 func readCorrection(g *group, dry bool) sensors.Correction {
 	offset := optional(g, "offset", measured(ParseTempDiff, "-0.3 K", -farthestOffK, farthestOffK, "-10 K to 10 K"), 0)
 	c := sensors.Correction{OffsetK: float64(offset)}
-	if g.find("humidity_points") == nil {
+	if g.Find("humidity_points") == nil {
 		return c
 	}
-	faults := len(g.problems)
-	points := g.list("humidity_points", g.path("humidity_points"), `{reads: "36 %", is: "33 %"}`)
+	faults := g.Faults()
+	points := g.list("humidity_points", g.Path("humidity_points"), `{reads: "36 %", is: "33 %"}`)
 	for i, p := range points {
 		if point := readPoint(p); i < len(c.Humidity) {
 			c.Humidity[i] = point
 		}
 	}
-	report := func(what, fix string) { g.report(g.at("humidity_points"), g.path("humidity_points")+": "+what, fix) }
+	report := func(what, fix string) { g.Report(g.At("humidity_points"), g.Path("humidity_points")+": "+what, fix) }
 	switch err := c.Check(); {
-	case len(g.problems) > faults:
+	case g.Faults() > faults:
 	case dry:
 		report("the probe measures no humidity", "delete this key")
 	case len(points) != len(c.Humidity) || c.Humidity[0] == c.Humidity[1]:
@@ -36,7 +39,7 @@ func readCorrection(g *group, dry bool) sensors.Correction {
 }
 
 func readPoint(g *group) sensors.HumidityPoint {
-	defer g.done()
+	defer g.Done()
 	percent := measured(ParsePercent, "36 %", 0, 1, "0 % to 100 %")
 	return sensors.HumidityPoint{Reads: float64(required(g, "reads", percent)), Is: float64(required(g, "is", percent))}
 }
@@ -55,18 +58,18 @@ func readLimits(g *group) sensors.Limits {
 	if g == nil {
 		return sensors.Limits{}
 	}
-	defer g.done()
-	temp := func(example string) want[TempC] {
+	defer g.Done()
+	temp := func(example string) keyed.Want[TempC] {
 		return measured(ParseTemp, example, coldestC, hottestC, "-60 °C to 150 °C")
 	}
-	faults := len(g.problems)
+	faults := g.Faults()
 	l := sensors.Limits{
 		TempMinC:  float64(optional(g, "min", temp("-10 °C"), usualMinC)),
 		TempMaxC:  float64(optional(g, "max", temp("60 °C"), usualMaxC)),
 		TempStepC: float64(optional(g, "step", measured(ParseTempDiff, "3 K", smallestStepK, largestStepK, "0.1 K to 60 K"), 0)),
 	}
-	if len(g.problems) == faults && !(l.TempMaxC-l.TempMinC > rounding) {
-		g.report(g.node.at, g.path("max")+" is not above "+g.path("min"), "write e.g. limits: "+limitsExample)
+	if g.Faults() == faults && !(l.TempMaxC-l.TempMinC > rounding) {
+		g.Report(g.Node.At, g.Path("max")+" is not above "+g.Path("min"), "write e.g. limits: "+limitsExample)
 	}
 	return l
 }

@@ -3,30 +3,32 @@ package config
 import (
 	"fmt"
 	"slices"
+
+	"pourward/cmd/pourward/internal/keyed"
 )
 
 // named is a name somebody wrote, with where it stands.
 type named struct {
 	*group
 	name string // empty when none was written
-	at   spot
+	at   keyed.Spot
 }
 
 // named gives what is written at key, sound or not.
 func (g *group) named(key string) named {
-	if f := g.look(key); f != nil && f.value != nil && f.value.kind == textKind {
-		return named{g, f.value.text, f.value.at}
+	if f := g.Look(key); f != nil && f.Value.Kind == keyed.TextKind {
+		return named{g, f.Value.Text, f.Value.At}
 	}
-	return named{group: g, at: g.node.at}
+	return named{group: g, at: g.Node.At}
 }
 
 // inner is the group at key as it was written, an empty one when there is none. It is for looking again
 // at what has been read.
 func (g *group) inner(key string) *group {
-	if f := g.look(key); f != nil && f.value != nil && f.value.kind == groupKind {
-		return g.open(g.path(key), f.value)
+	if f := g.Look(key); f != nil && f.Value.Kind == keyed.GroupKind {
+		return g.open(g.Path(key), f.Value)
 	}
-	return g.open(g.path(key), &node{at: g.at(key)})
+	return g.open(g.Path(key), &keyed.Node{At: g.At(key)})
 }
 
 // declared is what probes refer to by name, and whether there is a token for all that push.
@@ -57,13 +59,13 @@ func checkProbes(groups []*group, probes []Probe, d declared) {
 }
 
 // sitsAt is where the kind of the probe is told.
-func (g *group) sitsAt() spot {
+func (g *group) sitsAt() keyed.Spot {
 	for _, k := range probeKinds() {
-		if f := g.look(k.key); f != nil && f.value != nil {
-			return f.value.at
+		if f := g.Look(k.key); f != nil && f.Value.Kind != keyed.Spoiled {
+			return f.Value.At
 		}
 	}
-	return g.node.at
+	return g.Node.At
 }
 
 // bridges are the bridges seen so far; several probes may be behind one.
@@ -84,8 +86,8 @@ func (b bridges) devices(g *group, p *Probe) []named {
 
 // checkToken reports a pushed probe for which anyone could speak.
 func (g *group) checkToken(p *Probe, shared bool) {
-	if p.Pushed != nil && !shared && g.inner("push").look("token_file") == nil {
-		g.report(g.at("push"), g.path("push")+": there is no token, so anyone could speak for the probe",
+	if p.Pushed != nil && !shared && g.inner("push").Look("token_file") == nil {
+		g.Report(g.At("push"), g.Path("push")+": there is no token, so anyone could speak for the probe",
 			"write outside of the probes e.g. push: "+pushExample)
 	}
 }
@@ -96,20 +98,20 @@ func (g *group) checkWaiting(p *Probe, brokers []Broker) {
 		return
 	}
 	if slices.ContainsFunc(brokers, func(b Broker) bool { return b.Name == p.MQTT.Broker && b.KeepFor > 0 }) {
-		g.report(g.at("mqtt"), fmt.Sprintf("%s: broker %q keeps messages while the daemon is away, so they must tell their time", g.path("mqtt"), p.MQTT.Broker),
+		g.Report(g.At("mqtt"), fmt.Sprintf("%s: broker %q keeps messages while the daemon is away, so they must tell their time", g.Path("mqtt"), p.MQTT.Broker),
 			"write e.g. time: {path: time, form: rfc3339, trust: true}, or delete keep at the broker")
 	}
 }
 
 // reportTwins reports every name that was there before.
 func reportTwins(all []named, what, fix string) {
-	first := map[string]spot{}
+	first := map[string]keyed.Spot{}
 	for _, n := range all {
 		before, twice := first[n.name]
 		switch {
 		case n.name == "":
 		case twice:
-			n.report(n.at, fmt.Sprintf("%s %q is here a second time, first on line %d", what, n.name, before.line), fix)
+			n.Report(n.at, fmt.Sprintf("%s %q is here a second time, first on line %d", what, n.name, before.Line), fix)
 		default:
 			first[n.name] = n.at
 		}
@@ -131,9 +133,9 @@ func reportDangling(uses, declared []named, what, key, example string) {
 		switch {
 		case known[u.name]:
 		case len(names) == 0:
-			u.report(u.at, fmt.Sprintf("there is no %s %q, nor any other", what, u.name), fmt.Sprintf("write outside of the probes e.g. %s: [%s]", key, example))
+			u.Report(u.at, fmt.Sprintf("there is no %s %q, nor any other", what, u.name), fmt.Sprintf("write outside of the probes e.g. %s: [%s]", key, example))
 		default:
-			u.report(u.at, fmt.Sprintf("there is no %s %q", what, u.name), suggestion(u.name, names))
+			u.Report(u.at, fmt.Sprintf("there is no %s %q", what, u.name), keyed.Suggestion(u.name, names))
 		}
 	}
 }

@@ -5,6 +5,8 @@ import (
 	"strings"
 	"time"
 	"unicode"
+
+	"pourward/cmd/pourward/internal/keyed"
 )
 
 const (
@@ -43,19 +45,19 @@ func durationPart(text, part string, before time.Duration) (total, unit time.Dur
 	length := number * float64(unit)
 	switch {
 	case unit == 0:
-		return 0, 0, wrongf("%q: %q is no unit of time here", text, name).insteadWrite(examples(number, "s", "min"))
+		return 0, 0, keyed.Wrongf("%q: %q is no unit of time here", text, name).InsteadWrite(examples(number, "s", "min"))
 	case number < 0:
-		return 0, 0, wrongf("%q is negative", text).insteadWrite(durationHint)
+		return 0, 0, keyed.Wrongf("%q is negative", text).InsteadWrite(durationHint)
 	case length > float64(longest):
 		return 0, 0, tooLong(text)
 	case unit >= before:
-		return 0, 0, wrongf("%q: units go from long to short, each once", text).insteadWrite(`"1 h 30 min"`)
+		return 0, 0, keyed.Wrongf("%q: units go from long to short, each once", text).InsteadWrite(`"1 h 30 min"`)
 	}
 	return time.Duration(math.Round(length)), unit, nil
 }
 
 func tooLong(text string) error {
-	return wrongf("%q is longer than 100 years", text).insteadWrite(durationHint)
+	return keyed.Wrongf("%q is longer than 100 years", text).InsteadWrite(durationHint)
 }
 
 // durationUnit gives the length of the named unit, 0 when there is none of that name.

@@ -3,6 +3,8 @@ package config
 import (
 	"strings"
 	"time"
+
+	"pourward/cmd/pourward/internal/keyed"
 )
 
 // Heated is when a place is heated, as the maker says it. It overrides what the forecast would learn.
@@ -21,16 +23,16 @@ func readHeated(g *group) *Heated {
 	if g == nil {
 		return nil
 	}
-	defer g.done()
-	faults := len(g.problems)
+	defer g.Done()
+	faults := g.Faults()
 	h := &Heated{
-		Days:  required(g, "days", then(text("mon-fri"), parseDays)),
-		From:  required(g, "from", then(text("07:00"), parseClock)),
-		To:    required(g, "to", then(text("18:00"), parseClock)),
+		Days:  required(g, "days", keyed.Then(keyed.Text("mon-fri"), parseDays)),
+		From:  required(g, "from", keyed.Then(keyed.Text("07:00"), parseClock)),
+		To:    required(g, "to", keyed.Then(keyed.Text("18:00"), parseClock)),
 		TempC: float64(required(g, "at", measured(ParseTemp, "21 °C", coldestHeatedC, hottestHeatedC, "5 °C to 35 °C (41 °F to 95 °F)"))),
 	}
-	if len(g.problems) == faults && h.To <= h.From {
-		g.report(g.at("to"), "heated: to is not after from", `write e.g. from: "07:00", to: "18:00"; heating past midnight is two places' worth of words: leave it out`)
+	if g.Faults() == faults && h.To <= h.From {
+		g.Report(g.At("to"), "heated: to is not after from", `write e.g. from: "07:00", to: "18:00"; heating past midnight is two places' worth of words: leave it out`)
 	}
 	return h
 }
@@ -39,7 +41,7 @@ func readHeated(g *group) *Heated {
 func parseClock(s string) (time.Duration, error) {
 	t, err := time.Parse("15:04", strings.TrimSpace(s))
 	if err != nil {
-		return 0, wrongf("%q is no time of day", s)
+		return 0, keyed.Wrongf("%q is no time of day", s)
 	}
 	return time.Duration(t.Hour())*time.Hour + time.Duration(t.Minute())*time.Minute, nil
 }
@@ -60,7 +62,7 @@ func parseDays(s string) (days [7]bool, err error) {
 			to, ok2 = from, true
 		}
 		if !ok || !ok2 {
-			return days, wrongf("%q is no day", part)
+			return days, keyed.Wrongf("%q is no day", part)
 		}
 		for d := from; ; d = (d + 1) % 7 {
 			days[d] = true
@@ -86,7 +88,7 @@ func hostNames(s string) ([]string, error) {
 	names := strings.FieldsFunc(s, func(r rune) bool { return r == ',' || r == ' ' })
 	for _, n := range names {
 		if strings.ContainsAny(n, "/:") {
-			return nil, wrongf("%q is more than a name", n)
+			return nil, keyed.Wrongf("%q is more than a name", n)
 		}
 	}
 	return names, nil

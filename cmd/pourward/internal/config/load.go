@@ -8,6 +8,8 @@ import (
 	"slices"
 
 	_ "time/tzdata" // a board's small system may come without the zone database
+
+	"pourward/cmd/pourward/internal/keyed"
 )
 
 //go:embed example.yml
@@ -29,14 +31,13 @@ func Load(path string) (*Config, error) {
 // opens nothing. The error is of type [Problems] and lists all that is wrong at once; no key that was
 // written is ever replaced by a default.
 func Parse(name string, data []byte) (*Config, error) {
-	r := &reader{file: name, dir: filepath.Dir(name)}
+	r := &keyed.Reader{File: name, Form: keyed.Form{Deepest: 32, Example: "shop: " + shopExample, Quoted: `"%"`, OddKeys: true}}
 	var c *Config
-	if root := r.tree(data); root != nil {
-		c = r.config(root)
+	if root := r.Open(data); root != nil {
+		c = readConfig(&group{Group: root, dir: filepath.Dir(name)})
 	}
-	if len(r.problems) > 0 {
-		r.problems.sort()
-		return nil, r.problems
+	if err := r.Err(); err != nil {
+		return nil, err
 	}
 	return c, nil
 }

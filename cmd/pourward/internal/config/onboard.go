@@ -10,6 +10,7 @@ import (
 
 	"periph.io/x/conn/v3/onewire"
 
+	"pourward/cmd/pourward/internal/keyed"
 	"pourward/sensors/kernel"
 )
 
@@ -97,7 +98,7 @@ func (m chipModel) example() string {
 }
 
 func readChip(g *group, m chipModel) *Chip {
-	defer g.done()
+	defer g.Done()
 	return &Chip{readI2C(g, m.addresses...), m.kind}
 }
 
@@ -116,7 +117,7 @@ func readI2C(g *group, addresses ...uint16) I2C {
 }
 
 // address is one of those a chip can be wired to.
-func address(of []uint16) want[uint16] {
+func address(of []uint16) keyed.Want[uint16] {
 	names := make([]string, len(of))
 	for i, a := range of {
 		names[i] = fmt.Sprintf("%#x", a)
@@ -128,25 +129,25 @@ func address(of []uint16) want[uint16] {
 	case 2:
 		never = "neither " + names[0] + " nor " + names[1]
 	}
-	return want[uint16]{names[0], func(n *node) (uint16, error) {
-		if n.kind != numberKind {
-			return 0, isNot(n, numberKind)
+	return keyed.Want[uint16]{Example: names[0], Read: func(n *keyed.Node) (uint16, error) {
+		if n.Kind != keyed.NumberKind {
+			return 0, keyed.IsNot(n, keyed.NumberKind)
 		}
-		v, err := strconv.ParseUint(strings.ToLower(n.text), 0, 16)
+		v, err := strconv.ParseUint(strings.ToLower(n.Text), 0, 16)
 		if err != nil || !slices.Contains(of, uint16(v)) {
-			return 0, wrongf("%s is %s", n.text, never)
+			return 0, keyed.Wrongf("%s is %s", n.Text, never)
 		}
 		return uint16(v), nil
 	}}
 }
 
 func readBridged(g *group) *Bridged {
-	defer g.done()
+	defer g.Done()
 	bridge := g.group("bridge", bridgeExample)
-	defer bridge.done()
+	defer bridge.Done()
 	return &Bridged{
 		Bridge: readI2C(bridge, 0x18, 0x19),
-		ROM:    required(g, "rom", then(text("28-0000072431d7"), parseROM)),
+		ROM:    required(g, "rom", keyed.Then(keyed.Text("28-0000072431d7"), parseROM)),
 	}
 }
 
@@ -164,7 +165,7 @@ func parseROM(s string) (onewire.Address, error) {
 	}
 	v, err := strconv.ParseUint(strings.TrimPrefix(strings.ToLower(s), "0x"), 16, 64)
 	if err != nil || len(strings.TrimPrefix(strings.ToLower(s), "0x")) != 16 {
-		return 0, wrongf("%q is neither 28- and 12 of 0-9 and a-f, nor all 16 of them", s)
+		return 0, keyed.Wrongf("%q is neither 28- and 12 of 0-9 and a-f, nor all 16 of them", s)
 	}
 	var sent uint64 // the other way round
 	for i := range 8 {
@@ -175,7 +176,7 @@ func parseROM(s string) (onewire.Address, error) {
 			return rom, nil
 		}
 	}
-	return 0, wrongf("%q is not the number of a DS18B20: family (28) or checksum do not fit", s)
+	return 0, keyed.Wrongf("%q is not the number of a DS18B20: family (28) or checksum do not fit", s)
 }
 
 // withChecksum completes the number of a chip.
@@ -192,7 +193,7 @@ func withChecksum(number uint64) onewire.Address {
 var w1ID = regexp.MustCompile(`^(10|22|28|3b|42)-[0-9a-f]{12}$`)
 
 func readW1(g *group) *W1 {
-	defer g.done()
+	defer g.Done()
 	return &W1{
 		Root: root(g, kernel.W1Root),
 		ID:   required(g, "id", matching(w1ID, "a thermometer's family (10, 22, 28, 3b or 42), - and 12 of 0-9 and a-f", "28-0000072431d7")),
@@ -200,12 +201,12 @@ func readW1(g *group) *W1 {
 }
 
 func readHwmon(g *group) *Hwmon {
-	defer g.done()
+	defer g.Done()
 	return &Hwmon{Root: root(g, kernel.HwmonRoot), Name: driverName(g, "sht4x")}
 }
 
 func readIIO(g *group) *IIO {
-	defer g.done()
+	defer g.Done()
 	units := map[string]kernel.IIOHumidity{"milli-percent": kernel.MilliPercent, "percent": kernel.WholePercent}
 	return &IIO{
 		Root:     root(g, kernel.IIORoot),

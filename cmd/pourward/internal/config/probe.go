@@ -5,6 +5,8 @@ import (
 	"path/filepath"
 	"strings"
 	"time"
+
+	"pourward/cmd/pourward/internal/keyed"
 )
 
 const probeExample = `{name: bench-air, place: bench, w1: ` + w1Example + `}`
@@ -62,10 +64,10 @@ func readProbes(groups []*group, d declared) []Probe {
 }
 
 func readProbe(g *group) Probe {
-	defer g.done()
+	defer g.Done()
 	p := Probe{
 		Name:  required(g, "name", slug("bench-air")),
-		Place: required(g, "place", text("bench")),
+		Place: required(g, "place", keyed.Text("bench")),
 	}
 	k := p.readKind(g)
 	p.Every = optional(g, "every", k.interval(), k.every)
@@ -76,14 +78,14 @@ func readProbe(g *group) Probe {
 }
 
 // interval is how often such a probe is asked, or how far apart it sends.
-func (k probeKind) interval() want[time.Duration] {
+func (k probeKind) interval() keyed.Want[time.Duration] {
 	if k.sends {
 		return duration("5 min", time.Second, time.Hour, "1 s to 1 h")
 	}
 	return duration("10 s", time.Second, 10*time.Minute, "1 s to 10 min")
 }
 
-func accuracy() want[DiffK] {
+func accuracy() keyed.Want[DiffK] {
 	const finest = 1e-3
 	return measured(ParseTempDiff, "0.5 K", finest, farthestOffK, "0.001 K to 10 K")
 }
@@ -101,19 +103,19 @@ func (p *Probe) readKind(g *group) (is probeKind) {
 		k.read(p, sub)
 		is = k
 		if kinds++; kinds == 2 {
-			g.report(sub.node.at, "the probe is of two kinds", "keep one and write a second probe")
+			g.Report(sub.Node.At, "the probe is of two kinds", "keep one and write a second probe")
 		}
 	}
 	if kinds == 0 {
-		g.report(g.node.at, "the probe is none of "+strings.Join(keys, ", "), "write e.g. w1: "+w1Example)
+		g.Report(g.Node.At, "the probe is none of "+strings.Join(keys, ", "), "write e.g. w1: "+w1Example)
 	}
 	return is
 }
 
 // kindGroup opens the group of a kind, nil when there is none.
 func (g *group) kindGroup(k probeKind) *group {
-	if f := g.find(k.key); k.bare && f != nil && f.value != nil && f.value.kind == groupKind {
-		return g.open(g.path(k.key), f.value)
+	if f := g.Find(k.key); k.bare && f != nil && f.Value.Kind == keyed.GroupKind {
+		return g.open(g.Path(k.key), f.Value)
 	}
 	return g.optionalGroup(k.key, k.example)
 }

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"strconv"
 	"strings"
+
+	"pourward/cmd/pourward/internal/keyed"
 )
 
 // TempC is a temperature in °C, at or above absolute zero.
@@ -61,10 +63,10 @@ func ParseTemp(text string) (TempC, error) {
 	case Fahrenheit:
 		tempC = (number - fahrenheitZero) / fahrenheitPerK
 	default:
-		return 0, wrongf("%q: %q is no unit of temperature here", text, unit).insteadWrite(examples(number, "°C", "°F"))
+		return 0, keyed.Wrongf("%q: %q is no unit of temperature here", text, unit).InsteadWrite(examples(number, "°C", "°F"))
 	}
 	if tempC < absoluteZeroC-rounding {
-		return 0, wrongf("%q is below absolute zero", text).insteadWrite(`"20 °C"`)
+		return 0, keyed.Wrongf("%q is below absolute zero", text).InsteadWrite(`"20 °C"`)
 	}
 	return TempC(max(tempC, absoluteZeroC)), nil
 }
@@ -80,7 +82,7 @@ func ParseTempDiff(text string) (DiffK, error) {
 	case tempUnit(unit) == Fahrenheit:
 		return DiffK(number / fahrenheitPerK), nil
 	}
-	return 0, wrongf("%q: %q is no unit of temperature difference here", text, unit).insteadWrite(examples(number, "K"))
+	return 0, keyed.Wrongf("%q: %q is no unit of temperature difference here", text, unit).InsteadWrite(examples(number, "K"))
 }
 
 // ParsePercent reads a share of a hundred, 0..100, with its sign: "55 %".
@@ -90,9 +92,9 @@ func ParsePercent(text string) (Ratio, error) {
 	case err != nil:
 		return 0, err
 	case unit != "%":
-		return 0, wrongf("%q: %q is not a percent sign", text, unit).insteadWrite(examples(number, "%"))
+		return 0, keyed.Wrongf("%q: %q is not a percent sign", text, unit).InsteadWrite(examples(number, "%"))
 	case number < 0 || number > 100:
-		return 0, wrongf("%q is outside 0 %% to 100 %%", text).insteadWrite(`"55 %"`)
+		return 0, keyed.Wrongf("%q is outside 0 %% to 100 %%", text).InsteadWrite(`"55 %"`)
 	}
 	return Ratio(number / 100), nil
 }
@@ -111,30 +113,17 @@ func tempUnit(text string) TempUnit {
 // quantity splits text into a number and a unit that is not empty. What follows text is for messages:
 // the kind of quantity, a usual number and the units it may have.
 func quantity(text, kind string, usual float64, units ...string) (float64, string, error) {
-	digits, unit := splitNumber(strings.TrimSpace(text))
+	digits, unit := keyed.SplitNumber(strings.TrimSpace(text))
 	number, err := strconv.ParseFloat(digits, 64)
 	switch {
 	case err != nil || strings.Trim(digits, "+-0123456789.") != "" || !isDigit(lastByte(digits)):
-		return 0, "", wrongf("%q is not %s", text, kind).insteadWrite(examples(usual, units...))
+		return 0, "", keyed.Wrongf("%q is not %s", text, kind).InsteadWrite(examples(usual, units...))
 	case strings.HasPrefix(unit, ",") && len(unit) > 1 && isDigit(unit[1]):
-		return 0, "", wrongf("%q has a decimal comma", text).insteadWrite(strconv.Quote(strings.Replace(text, ",", ".", 1)))
+		return 0, "", keyed.Wrongf("%q has a decimal comma", text).InsteadWrite(strconv.Quote(strings.Replace(text, ",", ".", 1)))
 	case unit == "":
-		return 0, "", wrongf("%q has no unit", text).insteadWrite(examples(number, units...))
+		return 0, "", keyed.Wrongf("%q has no unit", text).InsteadWrite(examples(number, units...))
 	}
 	return number, unit, nil
-}
-
-// splitNumber cuts text after its sign, digits and point, and drops the space that follows. A minus
-// sign proper (U+2212), as text editors set it, becomes the hyphen that strconv knows.
-func splitNumber(text string) (digits, rest string) {
-	if after, ok := strings.CutPrefix(text, "−"); ok {
-		text = "-" + after
-	}
-	end := strings.IndexFunc(text, func(r rune) bool { return !strings.ContainsRune("+-.0123456789", r) })
-	if end < 0 {
-		return text, ""
-	}
-	return text[:end], strings.TrimSpace(text[end:])
 }
 
 func isDigit(b byte) bool { return b >= '0' && b <= '9' }

@@ -1,6 +1,10 @@
 package config
 
-import "time"
+import (
+	"time"
+
+	"pourward/cmd/pourward/internal/keyed"
+)
 
 const (
 	recordedExample    = `{file: "annex.csv", time: ` + timeExample + `, temperature: ` + temperatureExample + `}`
@@ -10,7 +14,7 @@ const (
 )
 
 func readRecorded(g *group) *Recorded {
-	defer g.done()
+	defer g.Done()
 	return &Recorded{
 		File:        required(g, "file", path(g.dir, "annex.csv")),
 		Time:        readTime(g.group("time", timeExample)),
@@ -21,18 +25,18 @@ func readRecorded(g *group) *Recorded {
 }
 
 func readTime(g *group) TimeColumn {
-	defer g.done()
+	defer g.Done()
 	t := TimeColumn{
-		Column: required(g, "column", text("time")),
-		Layout: required(g, "layout", then(text("rfc3339"), layout)),
+		Column: required(g, "column", keyed.Text("time")),
+		Layout: required(g, "layout", keyed.Then(keyed.Text("rfc3339"), layout)),
 	}
-	switch given := g.find("zone"); {
+	switch given := g.Find("zone"); {
 	case t.Layout == "":
 		t.Zone = optional(g, "zone", zone(), time.UTC)
 	case isLocal(t.Layout):
 		t.Zone = required(g, "zone", zone())
 	case given != nil:
-		g.report(given.at, g.path("zone")+": the layout already settles the zone", "delete this key, or write a layout of local times")
+		g.Report(given.At, g.Path("zone")+": the layout already settles the zone", "delete this key, or write a layout of local times")
 	default:
 		t.Zone = time.UTC
 	}
@@ -40,9 +44,9 @@ func readTime(g *group) TimeColumn {
 }
 
 func readTemperature(g *group) TempColumn {
-	defer g.done()
+	defer g.Done()
 	return TempColumn{
-		Column: required(g, "column", text("temp_c")),
+		Column: required(g, "column", keyed.Text("temp_c")),
 		Unit:   required(g, "unit", tempUnitWord()),
 	}
 }
@@ -51,9 +55,9 @@ func readHumidity(g *group) *HumidityColumn {
 	if g == nil {
 		return nil
 	}
-	defer g.done()
+	defer g.Done()
 	return &HumidityColumn{
-		Column:  required(g, "column", text("rh_pct")),
+		Column:  required(g, "column", keyed.Text("rh_pct")),
 		Percent: required(g, "unit", choice("%", map[string]bool{"%": true, "ratio": false})),
 	}
 }
@@ -69,8 +73,8 @@ func layout(s string) (string, error) {
 	probe := time.Date(1987, time.December, 23, 17, 48, 0, 0, time.UTC)
 	back, err := time.ParseInLocation(s, probe.Format(s), time.UTC)
 	if err != nil || !back.Equal(probe) {
-		return "", wrongf("%q is no layout: it must show 2006-01-02 15:04:05 the way the file would write it", s).
-			insteadWrite(`"2006-01-02 15:04" or rfc3339`)
+		return "", keyed.Wrongf("%q is no layout: it must show 2006-01-02 15:04:05 the way the file would write it", s).
+			InsteadWrite(`"2006-01-02 15:04" or rfc3339`)
 	}
 	return s, nil
 }

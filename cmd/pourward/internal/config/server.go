@@ -1,5 +1,7 @@
 package config
 
+import "pourward/cmd/pourward/internal/keyed"
+
 const (
 	serverExample     = `{name: house, url: "http://192.168.1.5:9090"}`
 	prometheusExample = `{server: house, temperature: ` + queryExample + `}`
@@ -20,7 +22,7 @@ func readServers(groups []*group) (servers []Server, names []named) {
 }
 
 func readServer(g *group) Server {
-	defer g.done()
+	defer g.Done()
 	g.refuseSecrets()
 	s := Server{
 		Name:      required(g, "name", slug("house")),
@@ -30,24 +32,24 @@ func readServer(g *group) Server {
 	s.User, s.PasswordFile = readUser(g)
 	s.TLS = readTLS(g, s.URL, "https")
 	if s.TokenFile != "" && s.User != "" {
-		g.report(g.at("token_file"), g.path("token_file")+": a server is shown a token or a user, not both", "delete one of them")
+		g.Report(g.At("token_file"), g.Path("token_file")+": a server is shown a token or a user, not both", "delete one of them")
 	}
 	return s
 }
 
 func readPrometheus(g *group) *Prometheus {
-	defer g.done()
-	p := &Prometheus{Server: required(g, "server", text("house"))}
+	defer g.Done()
+	p := &Prometheus{Server: required(g, "server", keyed.Text("house"))}
 	if t := g.optionalGroup("temperature", queryExample); t != nil {
-		p.Temp, p.TempUnit = required(t, "query", text("air_temperature_celsius")), required(t, "unit", arrivingTemp())
-		t.done()
+		p.Temp, p.TempUnit = required(t, "query", keyed.Text("air_temperature_celsius")), required(t, "unit", arrivingTemp())
+		t.Done()
 	}
 	if h := g.optionalGroup("humidity", humidQueryExample); h != nil {
-		p.Humidity, p.HumidityUnit = required(h, "query", text("air_humidity_ratio")), required(h, "unit", arrivingHumidity())
-		h.done()
+		p.Humidity, p.HumidityUnit = required(h, "query", keyed.Text("air_humidity_ratio")), required(h, "unit", arrivingHumidity())
+		h.Done()
 	}
-	if g.find("temperature") == nil && g.find("humidity") == nil {
-		g.report(g.node.at, g.name+" has neither temperature nor humidity", "write e.g. temperature: "+queryExample)
+	if g.Find("temperature") == nil && g.Find("humidity") == nil {
+		g.Report(g.Node.At, g.Name+" has neither temperature nor humidity", "write e.g. temperature: "+queryExample)
 	}
 	return p
 }
@@ -57,18 +59,18 @@ func readPush(g *group) string {
 	if g == nil {
 		return ""
 	}
-	defer g.done()
+	defer g.Done()
 	g.refuseSecrets()
 	return required(g, "token_file", path(g.dir, "/etc/pourward/push.token"))
 }
 
 func readPushed(g *group) *Pushed {
-	defer g.done()
+	defer g.Done()
 	g.refuseSecrets()
 	return &Pushed{
 		TokenFile:    optional(g, "token_file", path(g.dir, "/etc/pourward/bench.token"), ""),
 		TempUnit:     optional(g, "temperature_unit", arrivingTemp(), 0),
 		HumidityUnit: optional(g, "humidity_unit", arrivingHumidity(), 0),
-		TrustTime:    optional(g, "trust_time", truth(), false),
+		TrustTime:    optional(g, "trust_time", keyed.Truth(), false),
 	}
 }

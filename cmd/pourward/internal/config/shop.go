@@ -6,6 +6,8 @@ import (
 	"net/netip"
 	"strconv"
 	"time"
+
+	"pourward/cmd/pourward/internal/keyed"
 )
 
 // Examples of whole groups, for when one is missing.
@@ -19,8 +21,7 @@ const (
 
 const defaultListen = "127.0.0.1:8673"
 
-func (r *reader) config(root *node) *Config {
-	g := r.open("", root)
+func readConfig(g *group) *Config {
 	c := &Config{
 		Shop:    readShop(g.group("shop", shopExample)),
 		Journal: readJournal(g.group("journal", journalExample)),
@@ -28,30 +29,30 @@ func (r *reader) config(root *node) *Config {
 		Log:     readLog(g.optionalGroup("log", logExample)),
 	}
 	c.Listen, c.NetworkReason = readListen(g)
-	c.Hosts = optional(g, "hosts", then(text("board.local"), hostNames), nil)
+	c.Hosts = optional(g, "hosts", keyed.Then(keyed.Text("board.local"), hostNames), nil)
 	c.Materials = optional(g, "materials", path(g.dir, "materials.yml"), "")
-	d := declared{pushToken: g.find("push") != nil}
+	d := declared{pushToken: g.Find("push") != nil}
 	c.Places, d.places = readPlaces(g.list("places", "place", placeExample))
 	c.Brokers, d.brokerNames = readBrokers(g.optionalList("brokers", "broker", brokerExample))
 	c.Servers, d.serverNames = readServers(g.optionalList("prometheus", "server", serverExample))
 	c.PushToken = readPush(g.optionalGroup("push", pushExample))
 	d.brokers = c.Brokers
 	c.Probes = readProbes(g.list("probes", "probe", probeExample), d)
-	g.done()
+	g.Done()
 	return c
 }
 
 func readShop(g *group) Shop {
-	defer g.done()
+	defer g.Done()
 	return Shop{
-		Name: required(g, "name", text("Annex")),
+		Name: required(g, "name", keyed.Text("Annex")),
 		Zone: required(g, "zone", zone()),
 		Unit: optional(g, "unit", tempUnitWord(), Celsius),
 	}
 }
 
 func readJournal(g *group) Journal {
-	defer g.done()
+	defer g.Done()
 	return Journal{
 		File:  required(g, "file", path(g.dir, "/var/lib/pourward/shop.journal")),
 		Flush: optional(g, "flush", duration("60 s", time.Second, time.Minute, "1 s to 60 s"), time.Minute),
@@ -62,7 +63,7 @@ func readLog(g *group) Log {
 	if g == nil {
 		return Log{}
 	}
-	defer g.done()
+	defer g.Done()
 	levels := map[string]slog.Level{"debug": slog.LevelDebug, "info": slog.LevelInfo, "warn": slog.LevelWarn, "error": slog.LevelError}
 	return Log{
 		Level: optional(g, "level", choice("info", levels), slog.LevelInfo),
@@ -77,14 +78,14 @@ func readWindow(g *group) *Window {
 	if g == nil {
 		return nil
 	}
-	defer g.done()
-	limit := func(example string) want[TempC] {
+	defer g.Done()
+	limit := func(example string) keyed.Want[TempC] {
 		return measured(ParseTemp, example, coldestPourC, hottestPourC, "0 °C to 50 °C (32 °F to 122 °F)")
 	}
-	faults := len(g.problems)
+	faults := g.Faults()
 	w := &Window{MinC: float64(required(g, "min", limit("18 °C"))), MaxC: float64(required(g, "max", limit("32 °C")))}
-	if len(g.problems) == faults && w.MaxC-w.MinC < rounding {
-		g.report(g.at("max"), "pour.max is not above pour.min", "write e.g. "+`min: "18 °C", max: "32 °C"`)
+	if g.Faults() == faults && w.MaxC-w.MinC < rounding {
+		g.Report(g.At("max"), "pour.max is not above pour.min", "write e.g. "+`min: "18 °C", max: "32 °C"`)
 	}
 	return w
 }
@@ -98,7 +99,7 @@ func readPlaces(groups []*group) ([]Place, []named) {
 		name := required(g, "name", slug("bench"))
 		places = append(places, Place{Name: name, Heated: readHeated(g.optionalGroup("heated", heatedExample))})
 		declared = append(declared, g.named("name"))
-		g.done()
+		g.Done()
 	}
 	reportTwins(declared, "place", "every place needs a name of its own")
 	return places, declared
@@ -106,35 +107,35 @@ func readPlaces(groups []*group) ([]Place, []named) {
 
 // readListen gives the address to serve on and, when that is open to the network, why.
 func readListen(g *group) (address, reason string) {
-	allowed := optional(g, "allow_network", truth(), false)
-	reason = optional(g, "network_reason", text("phones on the shop's own Wi-Fi"), "")
-	address = optional(g, "listen", want[string]{`"127.0.0.1:8673"`, hostPort}, defaultListen)
+	allowed := optional(g, "allow_network", keyed.Truth(), false)
+	reason = optional(g, "network_reason", keyed.Text("phones on the shop's own Wi-Fi"), "")
+	address = optional(g, "listen", keyed.Want[string]{Example: `"127.0.0.1:8673"`, Read: hostPort}, defaultListen)
 	if address == "" || isLoopback(address) {
 		return address, ""
 	}
-	switch at := g.at("listen"); {
+	switch at := g.At("listen"); {
 	case !allowed:
-		g.report(at, "listen: "+strconv.Quote(address)+" lets the network in, and there is no password yet: whoever reaches it can read and mark",
+		g.Report(at, "listen: "+strconv.Quote(address)+" lets the network in, and there is no password yet: whoever reaches it can read and mark",
 			`write e.g. listen: "127.0.0.1:8673", or allow_network: true with a network_reason`)
 	case reason == "":
-		g.report(g.at("allow_network"), "allow_network: nothing says why the network is let in",
+		g.Report(g.At("allow_network"), "allow_network: nothing says why the network is let in",
 			`write e.g. network_reason: "phones on the shop's own Wi-Fi"`)
 	}
 	return address, reason
 }
 
 // hostPort checks the form of host:port; an empty host stands for every address of the board.
-func hostPort(n *node) (string, error) {
-	s, err := text(defaultListen).read(n)
+func hostPort(n *keyed.Node) (string, error) {
+	s, err := keyed.Text(defaultListen).Read(n)
 	if err != nil {
 		return "", err
 	}
 	_, port, err := net.SplitHostPort(s)
 	if err != nil {
-		return "", wrongf("%q is not host:port", s)
+		return "", keyed.Wrongf("%q is not host:port", s)
 	}
 	if _, err := strconv.ParseUint(port, 10, 16); err != nil {
-		return "", wrongf("%q: %q is no port from 0 to 65535", s, port)
+		return "", keyed.Wrongf("%q: %q is no port from 0 to 65535", s, port)
 	}
 	return s, nil
 }

@@ -9,7 +9,7 @@ import (
 // coating reads what a sealer or release agent has.
 func (g *group) coating(m *material.Material, from material.Source) {
 	k := &m.Coat
-	bare := g.find("like") == nil
+	bare := g.Find("like") == nil
 	if bare {
 		classes := choice("lacquer", words(material.Classes()), func(w string) material.Class { return material.Class(w) })
 		need(g, "class", "Coat.Class", classes, &k.Class)
@@ -25,6 +25,6 @@ func (g *group) coating(m *material.Material, from material.Source) {
 		}{{"from", "Coat.RecoatFrom", "2 h", &k.RecoatFrom}, {"until", "Coat.RecoatUntil", "24 h", &k.RecoatUntil}} {
 			take(sub, limit.name, limit.field, duration(limit.example), limit.into)
 		}
-		sub.done()
+		sub.Done()
 	}
 }

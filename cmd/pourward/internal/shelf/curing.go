@@ -1,10 +1,13 @@
 package shelf
 
-import "pourward/model/material"
+import (
+	"pourward/cmd/pourward/internal/keyed"
+	"pourward/model/material"
+)
 
 // curing reads what a rubber, resin or plaster has. A bare kind has no class to take the rest from.
 func (g *group) curing(m *material.Material, from material.Source) {
-	bare := g.find("like") == nil
+	bare := g.Find("like") == nil
 	g.times(m, from)
 	g.spread(m, bare)
 	g.energy(m, from, bare)
@@ -17,8 +20,8 @@ func (g *group) curing(m *material.Material, from material.Source) {
 	if g.window("pour", "Pour", &m.Pour) {
 		m.PourFrom = from
 	}
-	take(g, "inhibitable", "Inhibitable", truth(), &m.Inhibitable)
-	take(g, "demold_test", "DemoldTest", text("the cup's leftover takes no mark of a fingernail"), &m.DemoldTest)
+	take(g, "inhibitable", "Inhibitable", keyed.Truth(), &m.Inhibitable)
+	take(g, "demold_test", "DemoldTest", keyed.Text("the cup's leftover takes no mark of a fingernail"), &m.DemoldTest)
 	g.mixing(&m.Mixing, from)
 }
 
@@ -27,10 +30,10 @@ func (g *group) times(m *material.Material, from material.Source) {
 	g.event("working_life", "WorkingLife", "35 min", &m.WorkingLife, from)
 	g.event("demold", "Demold", "6 h", &m.Demold, from)
 	if sub := g.sub("layer", "LayerEarliest", `from: "50 min", until: "5 h"`); sub != nil {
-		g.of.fields["LayerLatest"] = sub.node.at
+		g.of.fields["LayerLatest"] = sub.Node.At
 		sub.event("from", "LayerEarliest", "50 min", &m.LayerEarliest, from)
 		sub.event("until", "LayerLatest", "5 h", &m.LayerLatest, from)
-		sub.done()
+		sub.Done()
 	}
 }
 
@@ -63,9 +66,9 @@ func (g *group) energy(m *material.Material, from material.Source, bare bool) {
 		if ask(sub, bare && demold.Known(), "demold", "Demold.EaJ", energy("55 kJ/mol"), &demold.EaJ) {
 			demold.EaSDJ, demold.EaFrom = spread, from
 		}
-		sub.done()
-	} else if bare && g.find("energy") == nil {
-		g.missing("energy", "{"+groupExample+"}")
+		sub.Done()
+	} else if bare && g.Find("energy") == nil {
+		g.Missing("energy", "{"+groupExample+"}")
 	}
 	layerLike(m)
 }
@@ -96,10 +99,10 @@ func (g *group) second(s *material.SecondTime, from material.Source) {
 	work := take(sub, "working_life", "Second.WorkingLife", duration("12 min"), &s.WorkingLife)
 	demold := take(sub, "demold", "Second.Demold", duration("1 h 30 min"), &s.Demold)
 	if !work && !demold {
-		sub.missing("demold", duration("1 h 30 min").example)
+		sub.Missing("demold", duration("1 h 30 min").Example)
 	}
 	take(sub, "error", "Second.RelSD", percent("10 %"), &s.RelSD)
-	sub.done()
+	sub.Done()
 }
 
 func (g *group) mixing(m *material.Mixing, from material.Source) {
@@ -113,17 +116,17 @@ func (g *group) mixing(m *material.Mixing, from material.Source) {
 	take(sub, "tolerance", "Mixing.Tolerance", percent("2 %"), &m.Tolerance)
 	for i, one := range sub.list("parts", "part", "Mixing.Parts", parts) {
 		field := indexed("Mixing.Parts", i)
-		g.of.fields[field] = one.node.at
+		g.of.fields[field] = one.Node.At
 		p := material.Part{}
-		need(one, "name", field+".Name", text("A"), &p.Name)
+		need(one, "name", field+".Name", keyed.Text("A"), &p.Name)
 		need(one, "ratio", field+".Ratio", number("10"), &p.Ratio)
 		take(one, "density", field+".GramsPerML", density("1.1 g/mL"), &p.GramsPerML)
 		take(one, "heat", field+".JPerGramK", heat("1.5 J/(g K)"), &p.JPerGramK)
-		one.done()
+		one.Done()
 		m.Parts = append(m.Parts, p)
 	}
-	if sub.find("parts") == nil {
-		sub.missing("parts", "[{"+parts+"}]")
+	if sub.Find("parts") == nil {
+		sub.Missing("parts", "[{"+parts+"}]")
 	}
-	sub.done()
+	sub.Done()
 }

@@ -4,16 +4,17 @@ import (
 	"slices"
 	"time"
 
+	"pourward/cmd/pourward/internal/keyed"
 	"pourward/model/material"
 )
 
 // read reads what every material has, then what its kind has.
 func (g *group) read(generic *material.Shelf) material.Material {
 	m, ok := g.base(generic)
-	need(g, "name", "Name", text("my-slow-rubber"), &m.Name)
-	need(g, "title", "Title", text("My slow rubber"), &m.Title)
+	need(g, "name", "Name", keyed.Text("my-slow-rubber"), &m.Name)
+	need(g, "title", "Title", keyed.Text("My slow rubber"), &m.Title)
 	from := material.Source{Status: material.DataSheet}
-	need(g, "sheet", "Sheet", text("issue of March 2024, page 2"), &from.Text)
+	need(g, "sheet", "Sheet", keyed.Text("issue of March 2024, page 2"), &from.Text)
 	need(g, "at", "RefC", temp("23 °C"), &m.RefC)
 	if take(g, "density", "GramsPerML", density("1.1 g/mL"), &m.GramsPerML) {
 		m.DensityFrom = from
@@ -23,8 +24,8 @@ func (g *group) read(generic *material.Shelf) material.Material {
 	g.lots(&m)
 	g.cautions(&m)
 	if !ok {
-		for _, k := range g.node.keys { // which of them may stand here waits for what the material is
-			g.known = append(g.known, k.name)
+		for _, k := range g.Node.Keys { // which of them may stand here waits for what the material is
+			g.Know(k.Name)
 		}
 		return m
 	}
@@ -48,13 +49,13 @@ func (g *group) base(generic *material.Shelf) (m material.Material, ok bool) {
 	var bare material.Kind
 	kinds := choice("rubber", words(bareKinds()), func(w string) material.Kind { return material.Kind(w) })
 	stated := take(g, "kind", "Kind", kinds, &bare)
-	like := g.find("like") != nil
+	like := g.Find("like") != nil
 	switch {
 	case like && stated:
-		g.report(g.of.at("Kind"), g.path("kind")+": like settles the kind", "delete one of them")
+		g.Report(g.of.at("Kind"), g.Path("kind")+": like settles the kind", "delete one of them")
 		return m, false
 	case !like && !stated:
-		g.report(g.node.at, g.name+" says neither what it is like nor its kind", "write e.g. like: platinum-slow")
+		g.Report(g.Node.At, g.Name+" says neither what it is like nor its kind", "write e.g. like: platinum-slow")
 		return m, false
 	case stated:
 		return material.Material{Kind: bare}, bare != ""
@@ -91,7 +92,7 @@ func (g *group) humidity(h *material.Humidities) {
 	if sub := g.sub("humidity", "Humidity", `max: "80 %"`); sub != nil {
 		take(sub, "min", "Humidity.Min", percent("20 %"), &h.Min)
 		take(sub, "max", "Humidity.Max", percent("80 %"), &h.Max)
-		sub.done()
+		sub.Done()
 	}
 }
 
@@ -101,7 +102,7 @@ func (g *group) storage(s *material.Storage, from material.Source) {
 		take(sub, "shelf_life", "Storage.ShelfLife", duration("365 d"), &s.ShelfLife)
 		take(sub, "opened_life", "Storage.OpenedLife", duration("90 d"), &s.OpenedLife)
 		sub.bounds("Storage.Temp", "10 °C", "27 °C", &s.Temp)
-		sub.done()
+		sub.Done()
 	}
 }
 
@@ -113,9 +114,9 @@ func (g *group) bounds(field, low, high string, w *material.Window) {
 	switch {
 	case !colder && !warmer:
 	case !colder:
-		g.missing("min", temp(low).example)
+		g.Missing("min", temp(low).Example)
 	case !warmer:
-		g.missing("max", temp(high).example)
+		g.Missing("max", temp(high).Example)
 	default:
 		*w = bounds
 	}
@@ -128,23 +129,23 @@ func (g *group) window(name, field string, w *material.Window) bool {
 		return false
 	}
 	sub.bounds(field, "18 °C", "32 °C", w)
-	sub.done()
+	sub.Done()
 	return true
 }
 
 func (g *group) lots(m *material.Material) {
 	for i, sub := range g.list("lots", "lot", "Lots", `number: "L-0301", made: 2024-03-01`) {
 		field := indexed("Lots", i)
-		g.of.fields[field] = sub.node.at
+		g.of.fields[field] = sub.Node.At
 		lot := material.Lot{}
-		need(sub, "number", field+".Number", text("L-0301"), &lot.Number)
+		need(sub, "number", field+".Number", keyed.Text("L-0301"), &lot.Number)
 		for _, day := range []struct {
 			name, field string
 			into        *time.Time
 		}{{"made", ".Made", &lot.Made}, {"opened", ".Opened", &lot.Opened}, {"expiry", ".Expiry", &lot.Expiry}} {
 			take(sub, day.name, field+day.field, date("2024-03-01"), day.into)
 		}
-		sub.done()
+		sub.Done()
 		m.Lots = append(m.Lots, lot)
 	}
 }

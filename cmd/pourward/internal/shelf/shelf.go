@@ -9,6 +9,7 @@ import (
 	"os"
 	"slices"
 
+	"pourward/cmd/pourward/internal/keyed"
 	"pourward/model/material"
 )
 
@@ -18,7 +19,7 @@ var example []byte
 // Example returns a file that passes every check, with every key explained and products that do not exist.
 func Example() []byte { return slices.Clone(example) }
 
-// Load reads and checks the file at path. What is wrong in it comes as [config.Problems].
+// Load reads and checks the file at path. What is wrong in it comes as [keyed.Problems].
 func Load(path string) ([]material.Material, error) {
 	data, err := os.ReadFile(path)
 	if err != nil {
@@ -28,18 +29,18 @@ func Load(path string) ([]material.Material, error) {
 }
 
 // Parse checks data, the text of the file called name, and returns its materials in the order of the
-// file. Each passes [material.Material.Check]. The error is of type [config.Problems] and lists all that
+// file. Each passes [material.Material.Check]. The error is of type [keyed.Problems] and lists all that
 // is wrong at once.
 //
 // A product written as like a generic class takes from it what a data sheet seldom states: activation
 // energies, spreads, floors, cautions, each with the class's own source. It never takes a time from it.
 func Parse(name string, data []byte) ([]material.Material, error) {
-	r := &reader{file: name}
+	r := &keyed.Reader{File: name, Form: keyed.Form{Deepest: 16, Example: "materials: [{" + itemExample + "}]", Quoted: `"2 %"`}}
 	var all []material.Material
-	if root := r.tree(data); root != nil && root.kind != spoiled {
-		all = r.materials(root)
+	if root := r.Open(data); root != nil {
+		all = materials(&group{root, newPlaces(root)})
 	}
-	if err := r.err(); err != nil {
+	if err := r.Err(); err != nil {
 		return nil, err
 	}
 	return all, nil
@@ -47,54 +48,49 @@ func Parse(name string, data []byte) ([]material.Material, error) {
 
 const itemExample = `name: my-slow-rubber, title: "My slow rubber", like: platinum-slow, sheet: "issue of 2024", at: "23 °C", working_life: "35 min", demold: "6 h"`
 
-func (r *reader) materials(root *node) []material.Material {
-	if root.kind != groupKind {
-		r.report(root.at, isNot(root, groupKind).what, "write e.g. materials: [{"+itemExample+"}]")
-		return nil
-	}
-	g := &group{reader: r, node: root, of: &places{root.at, map[string]spot{}}}
+func materials(g *group) []material.Material {
 	items := g.list("materials", "material", "materials", itemExample)
-	if g.find("materials") == nil {
-		g.missing("materials", "[{"+itemExample+"}]")
+	if g.Find("materials") == nil {
+		g.Missing("materials", "[{"+itemExample+"}]")
 	}
-	g.done()
+	g.Done()
 	generic := material.Generic()
-	first := map[string]spot{}
+	first := map[string]keyed.Spot{}
 	var all []material.Material
 	for _, item := range items {
-		all = append(all, r.product(item, generic, first))
+		all = append(all, item.product(generic, first))
 	}
 	return all
 }
 
 // product reads one material. Values that are wrong in themselves are reported first; what they are to
 // each other only where all of them could be read.
-func (r *reader) product(g *group, generic *material.Shelf, first map[string]spot) material.Material {
-	g.of = &places{g.node.at, map[string]spot{}}
-	before := len(r.problems)
+func (g *group) product(generic *material.Shelf, first map[string]keyed.Spot) material.Material {
+	g.of = newPlaces(g.Group)
+	before := g.Faults()
 	m := g.read(generic)
-	g.done()
+	g.Done()
 	g.own(m.Name, generic, first)
-	if len(r.problems) > before {
+	if g.Faults() > before {
 		return m
 	}
 	var faults material.Faults
 	if errors.As(m.Check(), &faults) {
-		r.place(faults, g.of)
+		g.place(faults)
 	}
 	return m
 }
 
 // own reports a name that something else has.
-func (g *group) own(name string, generic *material.Shelf, first map[string]spot) {
+func (g *group) own(name string, generic *material.Shelf, first map[string]keyed.Spot) {
 	at := g.of.at("Name")
 	before, twice := first[name]
 	switch {
 	case name == "":
 	case twice:
-		g.report(at, fmt.Sprintf("material %q is here a second time, first on line %d", name, before.line), "every material needs a name of its own")
+		g.Report(at, fmt.Sprintf("material %q is here a second time, first on line %d", name, before.Line), "every material needs a name of its own")
 	case slices.Contains(generic.Names(), name):
-		g.report(at, fmt.Sprintf("%q is a built-in class", name), "give your product a name of its own, and write like: "+name)
+		g.Report(at, fmt.Sprintf("%q is a built-in class", name), "give your product a name of its own, and write like: "+name)
 	}
 	if !twice {
 		first[name] = at

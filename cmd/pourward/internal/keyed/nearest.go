@@ -1,18 +1,18 @@
-package config
+package keyed
 
 import "strings"
 
-// suggestion points from a name nobody knows to the one that was meant, or to all there are.
-func suggestion(name string, known []string) string {
-	if near := nearest(name, known); near != "" {
+// Suggestion points from a name nobody knows to the one that was meant, or to all there are.
+func Suggestion(name string, known []string) string {
+	if near := Nearest(name, known); near != "" {
 		return "did you mean " + near + "?"
 	}
 	return "known here: " + strings.Join(known, ", ")
 }
 
-// nearest returns the candidate that text was most likely meant to be, empty when none is close: at
+// Nearest returns the candidate that text was most likely meant to be, empty when none is close: at
 // most one slip in three letters.
-func nearest(text string, candidates []string) string {
+func Nearest(text string, candidates []string) string {
 	best, bestSlips := "", len(text)/3+1
 	for _, c := range candidates {
 		if n := slips([]rune(text), []rune(c)); n < bestSlips || n == 1 && best == "" {

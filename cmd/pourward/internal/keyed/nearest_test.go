@@ -1,4 +1,4 @@
-package config
+package keyed
 
 import (
 	"testing"
@@ -37,8 +37,8 @@ func TestSlipsIsSymmetricAndBounded(t *testing.T) {
 
 func TestNearest(t *testing.T) {
 	keys := []string{"address", "bus", "sys"}
-	require.Equal(t, "address", nearest("adress", keys))
-	require.Equal(t, "sys", nearest("sy", keys))
-	require.Empty(t, nearest("voltage", keys))
-	require.Empty(t, nearest("", keys))
+	require.Equal(t, "address", Nearest("adress", keys))
+	require.Equal(t, "sys", Nearest("sy", keys))
+	require.Empty(t, Nearest("voltage", keys))
+	require.Empty(t, Nearest("", keys))
 }
