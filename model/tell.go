@@ -110,11 +110,11 @@ func gapWords(gap time.Duration) []string {
 	if gap == 0 {
 		return nil
 	}
-	return []string{fmt.Sprintf("no readings for %s of the time", spanWords(gap))}
+	return []string{fmt.Sprintf("no readings for %s of the time", SpanText(gap))}
 }
 
-// spanWords tells a duration to the minute.
-func spanWords(d time.Duration) string {
+// SpanText writes a span as a person would say it, to the minute: "40 min", "4 h", "16 h 27 min".
+func SpanText(d time.Duration) string {
 	d = d.Round(time.Minute)
 	h, m := int(d.Hours()), int(d.Minutes())%60
 	switch {

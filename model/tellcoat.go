@@ -47,7 +47,7 @@ func (f *coatFold) share() float64 { return f.coat[likely].Share(f.done[likely])
 func (f *coatFold) remarks() []string {
 	why := gapWords(f.gap)
 	if f.held > 0 {
-		why = append(why, fmt.Sprintf("the air held it up for %s: not counted as drying", spanWords(f.held)))
+		why = append(why, fmt.Sprintf("the air held it up for %s: not counted as drying", SpanText(f.held)))
 	}
 	return why
 }

@@ -154,7 +154,7 @@ func (f *cureFold) remarks(of material.Material) []string {
 		why = append(why, "the build of the mold is not told, so this goes by the air alone: the band is wider")
 	}
 	if f.below > 0 {
-		why = append(why, fmt.Sprintf("colder than the material's floor for %s: not counted", spanWords(f.below)))
+		why = append(why, fmt.Sprintf("colder than the material's floor for %s: not counted", SpanText(f.below)))
 	}
 	if f.outsideSD() > 0 && !f.tooFar() {
 		why = append(why, "it was outside the temperatures this material is known for: the band is wider")

@@ -5,9 +5,9 @@ import (
 	"fmt"
 	"io"
 	"strings"
-	"time"
 
 	"pourward/cmd/pourward/internal/shelf"
+	"pourward/model"
 	"pourward/model/material"
 )
 
@@ -80,12 +80,12 @@ func tellMaterial(out io.Writer, m material.Material) {
 		event material.Event
 	}{{"working life", m.WorkingLife}, {"next layer from", m.LayerEarliest}, {"next layer until", m.LayerLatest}, {"demold", m.Demold}} {
 		if e.event.Known() {
-			fmt.Fprintf(out, "  %s %s (%s)\n", e.name, hours(e.event.Ref), e.event.Source)
+			fmt.Fprintf(out, "  %s %s (%s)\n", e.name, model.SpanText(e.event.Ref), e.event.Source)
 			fmt.Fprintf(out, "    activation energy %.0f ± %.0f kJ/mol (%s)\n", e.event.EaJ/1000, e.event.EaSDJ/1000, e.event.EaFrom)
 		}
 	}
 	if m.Coat.Ref > 0 {
-		fmt.Fprintf(out, "  dry %s (%s; %s)\n", hours(m.Coat.Ref.Round(time.Minute)), m.Coat.Class, m.Coat.Source)
+		fmt.Fprintf(out, "  dry %s (%s; %s)\n", model.SpanText(m.Coat.Ref), m.Coat.Class, m.Coat.Source)
 	}
 	if m.Cures() {
 		fmt.Fprintf(out, "  pour from %g to %g °C (%s)\n", m.Pour.MinC, m.Pour.MaxC, m.PourFrom)

@@ -71,7 +71,7 @@ func (t teller) step(s model.Step) {
 	if s.Band.Told() {
 		fmt.Fprintf(t.out, "    %s\n", bandText(s, t.zone))
 		took := s.Band.Likely.Sub(s.Begun)
-		fmt.Fprintf(t.out, "    likely %s after it was begun; %s at room temperature\n", hours(took), hours(s.RoomTime))
+		fmt.Fprintf(t.out, "    likely %s after it was begun; %s at room temperature\n", model.SpanText(took), model.SpanText(s.RoomTime))
 	} else if s.Standing != model.Closed {
 		fmt.Fprintf(t.out, "    %s\n", cannotText(s, t.zone))
 		return
@@ -79,17 +79,4 @@ func (t teller) step(s model.Step) {
 	if len(s.Why) > 0 {
 		fmt.Fprintf(t.out, "    %s\n", strings.Join(s.Why, "; "))
 	}
-}
-
-// hours writes a span as a person would say it.
-func hours(d time.Duration) string {
-	d = d.Round(time.Minute)
-	h, m := int(d/time.Hour), int(d%time.Hour/time.Minute)
-	switch {
-	case h == 0:
-		return fmt.Sprintf("%d min", m)
-	case m == 0:
-		return fmt.Sprintf("%d h", h)
-	}
-	return fmt.Sprintf("%d h %d min", h, m)
 }
