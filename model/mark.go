@@ -15,6 +15,9 @@ const (
 	ReleaseOn MarkKind = "release on" // the release agent went on
 	Mixed     MarkKind = "mixed"      // the two parts met; the working life runs
 	Poured    MarkKind = "poured"     // the rubber is on the pattern; the cure that counts runs
+	LayerOn   MarkKind = "layer on"   // a layer of rubber was brushed on; its layer window and the cure run
+	Moved     MarkKind = "moved"      // the mold was carried to another place
+	PatchOn   MarkKind = "patch on"   // a test patch was set on a surface, apart from any mold
 	Checked   MarkKind = "checked"    // something was touched, and found tacky or firm
 	Demolded  MarkKind = "demolded"   // the mold came off
 	Withdrawn MarkKind = "withdrawn"  // an earlier mark never happened
@@ -22,7 +25,7 @@ const (
 
 // MarkKinds lists the kinds in the order of the work.
 func MarkKinds() []MarkKind {
-	return []MarkKind{Begun, CoatOn, ReleaseOn, Mixed, Poured, Checked, Demolded, Withdrawn}
+	return []MarkKind{Begun, CoatOn, ReleaseOn, Mixed, Poured, LayerOn, Moved, PatchOn, Checked, Demolded, Withdrawn}
 }
 
 // ParseMarkKind accepts a kind as written, with a space, a dash or an underscore between its words.
@@ -69,19 +72,23 @@ func (f Finding) Soft() bool { return f == Tacky || f == Liquid }
 type Mark struct {
 	ID       int64     // given by the journal, rising; 0 = not recorded yet
 	Kind     MarkKind  //
-	Mold     string    // short name of the mold
+	Mold     string    // short name of the mold, or of the patch
 	At       time.Time // when it happened, UTC
 	Entered  time.Time // when it was entered, UTC
 	Corrects int64     // ID of the mark this one replaces; 0 = none
 
-	Title    string  // begun: the mold's name for people; may be empty
-	Place    string  // begun: where it stands
-	Surface  string  // begun: the place of a probe on the pattern; may be empty
-	Material string  // begun: the rubber planned; coat on, release on, mixed: what was used
-	Of       Subject // checked
-	Found    Finding // checked
-	Build    Build   // begun: what the mold is made of, as far as known
-	Note     string  // anything the maker wants kept
+	Title    string   // begun: the mold's name for people; may be empty
+	Place    string   // begun, patch on: where it stands; moved: where to
+	Surface  string   // begun, moved: the place of a probe on the pattern; may be empty
+	Material string   // begun: the rubber planned; coat on, release on, mixed, patch on: what was used
+	Of       Subject  // checked
+	Found    Finding  // checked
+	Build    Build    // begun: what the mold is made of, as far as known
+	Design   Design   // begun: how it is to be made, and how large it is
+	Face     string   // begun, patch on: what the face is that the rubber meets, in the maker's words
+	Prep     []string // patch on: coats and release on that face, by material, in order; empty = bare
+	Batch    Batch    // mixed, patch on: what was weighed
+	Note     string   // anything the maker wants kept
 }
 
 // String tells the mark in a line, without times.

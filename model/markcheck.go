@@ -14,6 +14,14 @@ func (s *Shop) checkMark(m Mark) error {
 		return fmt.Errorf("the mark names no mold: say which one")
 	case m.At.IsZero():
 		return fmt.Errorf("the mark has no time: say when it happened")
+	case len(m.Prep) > 0 && m.Kind != PatchOn:
+		return fmt.Errorf("%q carries no prep: mark each coat and the release on a mold by itself", m.Kind)
+	case m.Face != "" && m.Kind != Begun && m.Kind != PatchOn:
+		return fmt.Errorf("%q says nothing of the face: correct the mark by which it was begun", m.Kind)
+	case m.Design != Design{} && m.Kind != Begun:
+		return fmt.Errorf("how a mold is made belongs to the mark by which it was begun: correct that one")
+	case m.Batch.Told() && m.Kind != Mixed && m.Kind != PatchOn:
+		return fmt.Errorf("weights belong to a mixing: %q has none", m.Kind)
 	case m.Kind == Withdrawn && m.Corrects == 0:
 		return fmt.Errorf("a withdrawal must say which mark never happened: give that mark's number")
 	}
@@ -51,13 +59,19 @@ func (s *Shop) checkContent(m Mark) error {
 	case ReleaseOn:
 		return s.checkMaterial(m, "release agent", material.Release)
 	case Mixed:
-		if m.Material == "" {
-			return nil
+		if m.Material != "" {
+			if err := s.checkMaterial(m, "material to mix", material.Rubber, material.Resin, material.Plaster); err != nil {
+				return err
+			}
 		}
-		return s.checkMaterial(m, "material to mix", material.Rubber, material.Resin, material.Plaster)
+		return s.checkBatch(m.Batch)
+	case PatchOn:
+		return s.checkPatchOn(m)
+	case Moved:
+		return s.checkMoved(m)
 	case Checked:
 		return checkFinding(m)
-	case Poured, Demolded, Withdrawn:
+	case Poured, LayerOn, Demolded, Withdrawn:
 		return nil
 	}
 	_, err := ParseMarkKind(string(m.Kind))
@@ -74,6 +88,9 @@ func (s *Shop) checkBegun(m Mark) error {
 		}
 	}
 	if err := m.Build.check(); err != nil {
+		return err
+	}
+	if err := m.Design.check(); err != nil {
 		return err
 	}
 	if m.Material == "" {
@@ -96,6 +113,45 @@ func (s *Shop) checkMaterial(m Mark, what string, kinds ...material.Kind) error 
 	return nil
 }
 
+// checkPatchOn judges a patch: what it is of, on what, and where.
+func (s *Shop) checkPatchOn(m Mark) error {
+	if err := s.checkMaterial(m, "rubber", material.Rubber, material.Resin, material.Plaster); err != nil {
+		return err
+	}
+	if _, ok := s.places[m.Place]; !ok {
+		return fmt.Errorf("there is no place %q for the patch to lie: choose one of %v", m.Place, s.setup.Places)
+	}
+	if m.Face == "" {
+		return fmt.Errorf("a patch tells of one face only: say what it lies on, such as oil clay")
+	}
+	for _, name := range m.Prep {
+		if of, err := s.setup.Shelf.Find(name); err != nil || of.Cures() {
+			return fmt.Errorf("%q is no sealer or release agent on the shelf, so it cannot be the prep of a patch", name)
+		}
+	}
+	return s.checkBatch(m.Batch)
+}
+
+func (s *Shop) checkMoved(m Mark) error {
+	for _, at := range []string{m.Place, m.Surface} {
+		if _, ok := s.places[at]; !ok && (at != "" || m.Place == "") {
+			return fmt.Errorf("there is no place %q to move to: choose one of %v", at, s.setup.Places)
+		}
+	}
+	return nil
+}
+
+// checkBatch judges weights by themselves, and where the parts came from.
+func (s *Shop) checkBatch(b Batch) error {
+	if err := b.check(); err != nil {
+		return err
+	}
+	if _, ok := s.places[b.From]; !ok && b.From != "" {
+		return fmt.Errorf("there is no place %q for the parts to have stood: choose one of %v, or none", b.From, s.setup.Places)
+	}
+	return nil
+}
+
 func checkFinding(m Mark) error {
 	if !slices.Contains([]Subject{Cup, Patch, Mold, Coat}, m.Of) {
 		return fmt.Errorf("a check must say what was touched: cup, patch, mold or coat, not %q", m.Of)
@@ -114,6 +170,9 @@ func (s *Shop) checkOrder(name string, marks []Mark) error {
 	if len(marks) == 0 {
 		return nil
 	}
+	if slices.ContainsFunc(marks, func(m Mark) bool { return m.Kind == PatchOn }) {
+		return checkPatchOrder(name, marks)
+	}
 	if marks[0].Kind != Begun {
 		if !slices.ContainsFunc(marks, func(m Mark) bool { return m.Kind == Begun }) {
 			return fmt.Errorf("mold %q has not been begun: mark it begun first, with the place where it stands", name)
@@ -124,6 +183,25 @@ func (s *Shop) checkOrder(name string, marks []Mark) error {
 	for _, m := range marks {
 		if err := w.take(m); err != nil {
 			return fmt.Errorf("mold %q: %w", name, err)
+		}
+	}
+	return nil
+}
+
+// checkPatchOrder judges the marks of a patch: it is set once, then touched.
+func checkPatchOrder(name string, marks []Mark) error {
+	for i, m := range marks {
+		switch {
+		case m.Kind == Begun:
+			return fmt.Errorf("%q names a mold and a patch: choose another name for one of them", name)
+		case m.Kind == PatchOn && i > 0:
+			return fmt.Errorf("patch %q: it is on already, or the time lies after another mark of it: correct that one, or choose another name", name)
+		case m.Kind == Checked && i == 0:
+			return fmt.Errorf("patch %q: checked lies before it was set: correct the time of one of them", name)
+		case m.Kind == Checked && m.Of != Patch && m.Of != Cup:
+			return fmt.Errorf("patch %q: of a patch only the patch and its cup can be touched, not the %s", name, m.Of)
+		case m.Kind != PatchOn && m.Kind != Checked:
+			return fmt.Errorf("patch %q: %q is nothing that can be done to a patch: mark it on a mold", name, m.Kind)
 		}
 	}
 	return nil
@@ -154,9 +232,9 @@ func (w *work) take(m Mark) error {
 			return fmt.Errorf("mixed needs the material, since none was planned when the mold was begun")
 		}
 		w.mixed = true
-	case Poured:
+	case Poured, LayerOn:
 		if !w.mixed {
-			return fmt.Errorf("poured lies before anything was mixed: enter or correct the mixing first")
+			return fmt.Errorf("%q lies before anything was mixed for it: enter or correct the mixing first", m.Kind)
 		}
 		w.poured, w.mixed = true, false
 	case Demolded:

@@ -45,7 +45,7 @@ func (m *mold) shown(now int64) bool {
 
 // newMold folds a mold from its marks over the readings at hand; nil when no mark is left in effect.
 func (s *Shop) newMold(marks []Mark) (*mold, error) {
-	if len(marks) == 0 {
+	if len(marks) == 0 || marks[0].Kind == PatchOn {
 		return nil, nil
 	}
 	b := marks[0]
@@ -101,7 +101,7 @@ func (s *Shop) addStep(m *mold, mark Mark) error {
 	case Mixed:
 		m.endSteps(mark, CoatDry, ReleaseDry, WorkingLife)
 		return s.startCure(m, mark, WorkingLife)
-	case Poured:
+	case Poured, LayerOn:
 		m.endSteps(mark, CoatDry, ReleaseDry, WorkingLife, DemoldTime)
 		return s.startCure(m, mark, DemoldTime)
 	case Demolded:

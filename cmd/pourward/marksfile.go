@@ -4,9 +4,9 @@ import (
 	"encoding/csv"
 	"fmt"
 	"io"
+	"net/url"
 	"os"
 	"slices"
-	"strconv"
 	"strings"
 	"time"
 
@@ -17,7 +17,9 @@ import (
 // markColumns are the columns a file of marks may have; at, mark and mold must be there.
 func markColumns() []string {
 	return []string{"at", "mark", "mold", "title", "place", "surface", "material", "of", "found", "note",
-		"pattern", "pattern_mm", "rubber_mm", "shell", "shell_mm", "probe_in"}
+		"pattern", "pattern_mm", "rubber_mm", "shell", "shell_mm", "probe_in",
+		"face", "prep", "method", "coats", "layers", "layer_mm", "length_mm", "width_mm", "depth_mm", "pattern_ml", "area_cm2",
+		"parts", "additives", "lot", "from"}
 }
 
 // readMarks reads a CSV file of marks, one a row, in order of time.
@@ -78,34 +80,15 @@ func checkHeader(header []string) error {
 
 // markFrom reads one row.
 func markFrom(header, row []string, zone *time.Location) (model.Mark, error) {
-	cell := map[string]string{}
+	fields := url.Values{}
 	for i, h := range header {
-		cell[h] = strings.TrimSpace(row[i])
+		fields.Set(h, row[i])
 	}
-	m := model.Mark{
-		Mold: cell["mold"], Title: cell["title"], Place: cell["place"], Surface: cell["surface"], Material: cell["material"],
-		Of: model.Subject(cell["of"]), Found: model.Finding(cell["found"]), Note: cell["note"],
+	if at := fields.Get("at"); !strings.ContainsAny(at, "-") {
+		return model.Mark{}, fmt.Errorf("%q in column at is no date and time: write 2010-01-15 18:00", at)
 	}
-	m.Build.Pattern, m.Build.Shell, m.Build.ProbeIn = cell["pattern"], cell["shell"], cell["probe_in"]
-	for column, to := range map[string]*float64{
-		"pattern_mm": &m.Build.PatternMM, "rubber_mm": &m.Build.RubberMM, "shell_mm": &m.Build.ShellMM,
-	} {
-		if cell[column] == "" {
-			continue
-		}
-		mm, err := strconv.ParseFloat(cell[column], 64)
-		if err != nil {
-			return m, fmt.Errorf("%q in column %s is no thickness in mm: write for example 12.5", cell[column], column)
-		}
-		*to = mm
-	}
-	var err error
-	if m.Kind, err = model.ParseMarkKind(cell["mark"]); err != nil {
-		return m, err
-	}
-	if !strings.ContainsAny(cell["at"], "-") {
-		return m, fmt.Errorf("%q in column at is no date and time: write 2010-01-15 18:00", cell["at"])
-	}
-	m.At, err = page.ParseAt(cell["at"], time.Time{}, zone)
+	fields.Set("kind", fields.Get("mark"))
+	m, err := page.ParseMark(fields, time.Time{}, zone)
+	m.Entered = time.Time{}
 	return m, err
 }

@@ -51,22 +51,35 @@ func (b built) build(kind model.MarkKind) (model.Build, error) {
 
 var errNotMM = errors.New("write it in mm, such as 12 or 12.5 (one inch is 25.4 mm)")
 
-// parseMM reads a thickness: plain digits with one decimal point or comma at most, with or without "mm"
-// behind. Nothing is 0. A comma that may part thousands is not guessed at.
+// parseMM reads a thickness.
 func parseMM(typed string) (float64, error) {
-	if typed == "" {
-		return 0, nil
-	}
-	text := strings.TrimSpace(strings.TrimSuffix(strings.ToLower(typed), "mm"))
-	whole, part, comma := strings.Cut(text, ",")
-	if strings.Trim(text, "0123456789.,") != "" || comma && len(part) == 3 && strings.TrimLeft(whole, "0") != "" {
-		return 0, errNotMM
-	}
-	mm, err := strconv.ParseFloat(strings.Replace(text, ",", ".", 1), 64)
+	mm, err := parseAmount(typed, "mm")
 	if err != nil {
 		return 0, errNotMM
 	}
 	return mm, nil
+}
+
+// parseAmount reads an amount: plain digits with one decimal point or comma at most, with or without its
+// unit behind. Nothing is 0. A comma that may part thousands is not guessed at.
+func parseAmount(typed, unit string) (float64, error) {
+	if typed == "" {
+		return 0, nil
+	}
+	text := strings.TrimSpace(strings.TrimSuffix(strings.ToLower(typed), strings.ToLower(unit)))
+	whole, part, comma := strings.Cut(text, ",")
+	if strings.Trim(text, "0123456789.,") != "" || comma && len(part) == 3 && strings.TrimLeft(whole, "0") != "" {
+		return 0, notAmount(unit)
+	}
+	x, err := strconv.ParseFloat(strings.Replace(text, ",", ".", 1), 64)
+	if err != nil {
+		return 0, notAmount(unit)
+	}
+	return x, nil
+}
+
+func notAmount(unit string) error {
+	return fmt.Errorf("write it in %s, such as 12 or 12.5", unit)
 }
 
 // buildWords tells a build in a few words; nothing for one that was not told.

@@ -16,6 +16,7 @@ type entry struct {
 	Title, Place, Surface, Material string
 	Of, Found, Note                 string
 	built                                  // begun
+	worked                                 // begun, mixed, patch on
 	Seen                            string // newest mark of the mold when the form was made; empty = not from a form of ours
 }
 
@@ -25,7 +26,8 @@ func entryOf(form url.Values) entry {
 		Kind: get("kind"), Mold: get("mold"), At: get("at"), Corrects: get("corrects"),
 		Title: get("title"), Place: get("place"), Surface: get("surface"), Material: get("material"),
 		Of: get("of"), Found: get("found"), Note: get("note"), Seen: get("seen"),
-		built: built{get("rubber_mm"), get("pattern"), get("pattern_mm"), get("shell"), get("shell_mm"), get("probe_in")},
+		built:  built{get("rubber_mm"), get("pattern"), get("pattern_mm"), get("shell"), get("shell_mm"), get("probe_in")},
+		worked: workedFrom(get),
 	}
 }
 
@@ -50,10 +52,19 @@ func (e entry) mark(now time.Time, zone *time.Location, known *model.MoldOutlook
 	if m.Build, err = e.build(kind); err != nil {
 		return model.Mark{}, err
 	}
+	if err := e.work(&m); err != nil {
+		return model.Mark{}, err
+	}
 	if err := nameMold(&m); err != nil {
 		return model.Mark{}, err
 	}
 	return m, checkFinding(m)
+}
+
+// ParseMark makes a mark of fields named as those of the page's forms. Whether it fits the others is judged
+// where it is recorded.
+func ParseMark(fields url.Values, now time.Time, zone *time.Location) (model.Mark, error) {
+	return entryOf(fields).mark(now, zone, nil)
 }
 
 func parseID(s string) (int64, error) {
@@ -85,7 +96,7 @@ func (e entry) when(now time.Time, zone *time.Location, corrects int64, known *m
 
 // nameMold gives a mold begun with a title alone a short name made of it.
 func nameMold(m *model.Mark) error {
-	if m.Kind != model.Begun {
+	if m.Kind != model.Begun && m.Kind != model.PatchOn {
 		return nil
 	}
 	if m.Mold == "" {

@@ -55,7 +55,7 @@ func typedOf(v voice, m model.Mark) entry {
 	return entry{
 		Kind: string(m.Kind), Mold: m.Mold, Corrects: strconv.FormatInt(m.ID, 10), At: m.At.In(v.zone).Format(stamp),
 		Title: m.Title, Place: m.Place, Surface: m.Surface, Material: m.Material,
-		Of: string(m.Of), Found: string(m.Found), Note: m.Note, Seen: strconv.FormatInt(m.ID, 10), built: builtOf(m.Build),
+		Of: string(m.Of), Found: string(m.Found), Note: m.Note, Seen: strconv.FormatInt(m.ID, 10), built: builtOf(m.Build), worked: workedOf(m),
 	}
 }
 

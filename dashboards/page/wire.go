@@ -118,6 +118,11 @@ type wireMark struct {
 	Found    string     `json:"found,omitempty"`
 	Build    *wireBuild `json:"build,omitempty"`
 	Note     string     `json:"note,omitempty"`
+
+	Design *model.Design `json:"design,omitempty"`
+	Face   string        `json:"face,omitempty"`
+	Prep   []string      `json:"prep,omitempty"`
+	Batch  *model.Batch  `json:"batch,omitempty"`
 }
 
 // wireBuild is what a mold is made of; thicknesses are mm, 0 is not told.
@@ -249,8 +254,20 @@ func wireMoldOf(m *model.MoldOutlook) wireMold {
 			known(s.Share), s.RoomTime.Seconds(), s.Why, s.Cautions, s.Sources})
 	}
 	for _, k := range m.Marks {
-		out.Marks = append(out.Marks, wireMark{k.ID, string(k.Kind), instant(k.At), instant(k.Entered), k.Corrects, k.Title, k.Place,
-			k.Surface, k.Material, string(k.Of), string(k.Found), wireBuildOf(k.Build), k.Note})
+		out.Marks = append(out.Marks, wireMarkOf(k))
+	}
+	return out
+}
+
+func wireMarkOf(k model.Mark) wireMark {
+	out := wireMark{ID: k.ID, Kind: string(k.Kind), At: instant(k.At), Entered: instant(k.Entered), Corrects: k.Corrects,
+		Title: k.Title, Place: k.Place, Surface: k.Surface, Material: k.Material, Of: string(k.Of), Found: string(k.Found),
+		Build: wireBuildOf(k.Build), Note: k.Note, Face: k.Face, Prep: k.Prep}
+	if k.Design != (model.Design{}) {
+		out.Design = &k.Design
+	}
+	if k.Batch.Told() {
+		out.Batch = &k.Batch
 	}
 	return out
 }

@@ -3,6 +3,7 @@ package journal
 import (
 	"context"
 	"database/sql"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"time"
@@ -49,7 +50,7 @@ func unknownMark(err error) bool {
 func (j *Journal) Marks(ctx context.Context) ([]model.Mark, error) {
 	rows, err := j.read.QueryContext(ctx, `SELECT id, kind, mold, at_ms, entered_ms, coalesce(corrects, 0),
 		title, place, surface, material, subject, finding, note,
-		pattern, pattern_mm, rubber_mm, shell, shell_mm, probe_in FROM marks ORDER BY id`)
+		pattern, pattern_mm, rubber_mm, shell, shell_mm, probe_in, design, face, prep, batch FROM marks ORDER BY id`)
 	if err != nil {
 		return nil, explain("read marks of", j.path, err)
 	}
@@ -73,12 +74,25 @@ type markRow model.Mark
 
 func (m *markRow) insert(ctx context.Context, tx *sql.Tx) (int64, error) {
 	corrects := sql.NullInt64{Int64: m.Corrects, Valid: m.Corrects != 0}
+	design, err := packed(m.Design, m.Design == model.Design{})
+	if err != nil {
+		return 0, err
+	}
+	prep, err := packed(m.Prep, len(m.Prep) == 0)
+	if err != nil {
+		return 0, err
+	}
+	batch, err := packed(m.Batch, !m.Batch.Told())
+	if err != nil {
+		return 0, err
+	}
 	done, err := tx.ExecContext(ctx, `INSERT INTO marks (kind, mold, at_ms, entered_ms, corrects,
 		title, place, surface, material, subject, finding, note,
-		pattern, pattern_mm, rubber_mm, shell, shell_mm, probe_in) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+		pattern, pattern_mm, rubber_mm, shell, shell_mm, probe_in, design, face, prep, batch)
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
 		m.Kind, m.Mold, m.At.UnixMilli(), m.Entered.UnixMilli(), corrects,
 		m.Title, m.Place, m.Surface, m.Material, m.Of, m.Found, m.Note,
-		m.Build.Pattern, m.Build.PatternMM, m.Build.RubberMM, m.Build.Shell, m.Build.ShellMM, m.Build.ProbeIn)
+		m.Build.Pattern, m.Build.PatternMM, m.Build.RubberMM, m.Build.Shell, m.Build.ShellMM, m.Build.ProbeIn, design, m.Face, prep, batch)
 	if err != nil {
 		return 0, err
 	}
@@ -87,9 +101,29 @@ func (m *markRow) insert(ctx context.Context, tx *sql.Tx) (int64, error) {
 
 func (m *markRow) scan(rows *sql.Rows) error {
 	var at, entered int64
+	var design, prep, batch string
 	err := rows.Scan(&m.ID, &m.Kind, &m.Mold, &at, &entered, &m.Corrects,
 		&m.Title, &m.Place, &m.Surface, &m.Material, &m.Of, &m.Found, &m.Note,
-		&m.Build.Pattern, &m.Build.PatternMM, &m.Build.RubberMM, &m.Build.Shell, &m.Build.ShellMM, &m.Build.ProbeIn)
+		&m.Build.Pattern, &m.Build.PatternMM, &m.Build.RubberMM, &m.Build.Shell, &m.Build.ShellMM, &m.Build.ProbeIn, &design, &m.Face, &prep, &batch)
+	if err != nil {
+		return err
+	}
 	m.At, m.Entered = time.UnixMilli(at).UTC(), time.UnixMilli(entered).UTC()
-	return err
+	return errors.Join(unpack(design, &m.Design), unpack(prep, &m.Prep), unpack(batch, &m.Batch))
+}
+
+// packed is what a column holds of something that may not have been told.
+func packed(v any, untold bool) (string, error) {
+	if untold {
+		return "", nil
+	}
+	text, err := json.Marshal(v)
+	return string(text), err
+}
+
+func unpack(text string, to any) error {
+	if text == "" {
+		return nil
+	}
+	return json.Unmarshal([]byte(text), to)
 }
