@@ -33,6 +33,7 @@ func commands() []command {
 		{"serve", "run the daemon: probes, journal, page and metrics", serve},
 		{"check-config", "judge a config file without starting anything", checkConfig},
 		{"mark", "enter what was done at the bench", mark},
+		{"link", "let someone look at one mold for some time", link},
 		{"materials", "list what marks may name, or judge a maker's own file", materials},
 		{"probes", "list the probes that this board and a broker offer, with lines for the config", probes},
 		{"replay", "fold a file of recorded readings and tell what came of it", replay},

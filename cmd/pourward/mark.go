@@ -2,15 +2,11 @@ package main
 
 import (
 	"context"
-	"encoding/json"
-	"errors"
 	"fmt"
 	"io"
-	"net/http"
 	"net/url"
 	"strconv"
 	"strings"
-	"time"
 )
 
 const markAbout = `Enters what was done at the bench. KIND is begun, coat-on, release-on, mixed, poured, layer-on, moved, patch-on,
@@ -26,7 +22,7 @@ checked, demolded or withdrawn. The mark is safe on disk when its number is told
 
 func mark(ctx context.Context, args []string, out, errs io.Writer) error {
 	fs := flags("mark", " KIND", markAbout, errs)
-	to := fs.String("to", "http://127.0.0.1:8673", "`address` of the daemon")
+	d := dialFlags(fs)
 	form := url.Values{}
 	for name, about := range map[string]string{
 		"mold":     "the short `name` of the mold or patch",
@@ -75,38 +71,13 @@ func mark(ctx context.Context, args []string, out, errs io.Writer) error {
 			return fmt.Errorf("-corrects: %q is not the number of a mark", n)
 		}
 	}
-	told, err := postMark(ctx, *to, form)
-	if err != nil {
+	var answer struct {
+		ID   int64
+		Told string
+	}
+	if err := d.ask(ctx, "/marks", form, &answer); err != nil {
 		return err
 	}
-	fmt.Fprintln(out, told)
+	fmt.Fprintf(out, "mark %d is safe: %s\n", answer.ID, answer.Told)
 	return nil
-}
-
-// postMark hands a mark to the daemon and returns what it tells.
-func postMark(ctx context.Context, to string, form url.Values) (string, error) {
-	ctx, cancel := context.WithTimeout(ctx, 15*time.Second)
-	defer cancel()
-	req, err := http.NewRequestWithContext(ctx, http.MethodPost, strings.TrimRight(to, "/")+"/marks", strings.NewReader(form.Encode()))
-	if err != nil {
-		return "", fmt.Errorf("-to: %w", err)
-	}
-	req.Header.Set("Content-Type", "application/x-www-form-urlencoded")
-	req.Header.Set("Accept", "application/json")
-	res, err := http.DefaultClient.Do(req)
-	if err != nil {
-		return "", fmt.Errorf("no daemon answers, so the mark was not entered: %w; start it, or give its address with -to", err)
-	}
-	defer res.Body.Close()
-	var answer struct {
-		ID          int64
-		Told, Error string
-	}
-	if err := json.NewDecoder(io.LimitReader(res.Body, 64<<10)).Decode(&answer); err != nil {
-		return "", fmt.Errorf("%s answered %s, which is no daemon's answer: %w", to, res.Status, err)
-	}
-	if answer.Error != "" {
-		return "", errors.New(answer.Error)
-	}
-	return fmt.Sprintf("mark %d is safe: %s", answer.ID, answer.Told), nil
 }

@@ -10,6 +10,7 @@ import (
 	"net/http"
 	"time"
 
+	"pourward/cmd/pourward/internal/access"
 	"pourward/cmd/pourward/internal/config"
 	"pourward/dashboards/page"
 	"pourward/model"
@@ -46,6 +47,9 @@ func fromConfig(c *config.Config, log *slog.Logger) (shopOptions, error) {
 		hosts: c.Hosts, journal: c.Journal.File, flush: c.Journal.Flush, log: log,
 	}
 	var err error
+	if o.door, err = doorFrom(c, log); err != nil {
+		return o, err
+	}
 	if o.setup, err = setupFrom(c); err != nil {
 		return o, err
 	}
@@ -60,7 +64,7 @@ func fromConfig(c *config.Config, log *slog.Logger) (shopOptions, error) {
 		l := newLive(c, log)
 		o.board, o.sources = sensors.LinuxBoard{}, l.sources
 		if l.pushes() {
-			o.extra = map[string]http.Handler{pushPath: l}
+			o.extra = map[string]http.Handler{"POST " + pushPath: l, "GET " + pushPath: l} // GET is told what to send
 		}
 		return o, nil
 	}
@@ -88,6 +92,26 @@ func setupFrom(c *config.Config) (model.Setup, error) {
 		s.Pour = material.Window{MinC: c.Pour.MinC, MaxC: c.Pour.MaxC}
 	}
 	return s, nil
+}
+
+// doorFrom makes the door that the config asks for, nil where nobody is asked.
+func doorFrom(c *config.Config, log *slog.Logger) (*access.Door, error) {
+	if c.Access == nil {
+		return nil, nil
+	}
+	web, err := access.LoadWeb(c.Access.WebFile)
+	if err != nil {
+		return nil, err
+	}
+	door, err := access.New(access.Options{Web: web, Roles: c.Access.Roles, Log: log})
+	if err != nil {
+		return nil, err
+	}
+	if c.Access.Network && door.TLS() == nil && c.Access.WithoutTLS == "" {
+		return nil, fmt.Errorf("web configuration %s: passwords would cross the network in clear; write there e.g. tls_server_config: "+
+			"{cert_file: annex.pem, key_file: annex.key}, or here under access e.g. without_tls: \"phones on the workshop's own Wi-Fi\"", c.Access.WebFile)
+	}
+	return door, nil
 }
 
 // allRecorded reports whether every probe is a recording. Recordings tell of another time than live
@@ -137,6 +161,9 @@ func checkConfig(_ context.Context, args []string, out, errs io.Writer) error {
 		return err
 	}
 	if _, err := shelfFrom(c.Materials); err != nil {
+		return err
+	}
+	if _, err := doorFrom(c, slog.New(slog.DiscardHandler)); err != nil {
 		return err
 	}
 	fmt.Fprintf(out, "%s is sound: %s, %s, journal %s, page at %s\n",

@@ -6,14 +6,17 @@ import (
 	"fmt"
 	"io"
 	"log/slog"
+	"maps"
 	"net"
 	"net/http"
 	"sync/atomic"
 	"time"
 
+	"golang.org/x/net/netutil"
 	"golang.org/x/sync/errgroup"
 
 	"pourward/alerts"
+	"pourward/cmd/pourward/internal/access"
 	"pourward/dashboards/metrics"
 	"pourward/dashboards/page"
 	"pourward/model"
@@ -30,7 +33,8 @@ type shopOptions struct {
 	zone    *time.Location
 	unit    page.Unit
 	listen  string
-	hosts   []string // names the page answers to, besides localhost and addresses
+	hosts   []string     // names the page answers to, besides localhost and addresses
+	door    *access.Door // who may come in; nil asks nobody
 	setup   model.Setup
 	journal string        // file
 	flush   time.Duration // see [loop.Options]
@@ -67,7 +71,11 @@ func runShop(ctx context.Context, o shopOptions) (err error) {
 		return fmt.Errorf("open the page at %s: %w; choose another address with listen", o.listen, err)
 	}
 	if o.ready != nil {
-		o.ready("http://" + listener.Addr().String())
+		scheme := "http://"
+		if s.opts.door.TLS() != nil {
+			scheme = "https://"
+		}
+		o.ready(scheme + listener.Addr().String())
 	}
 	return s.run(ctx, listener)
 }
@@ -75,6 +83,11 @@ func runShop(ctx context.Context, o shopOptions) (err error) {
 // openShop puts a shop together and folds what is on record. Close it in any case but an error.
 func openShop(ctx context.Context, o shopOptions) (_ *shop, err error) {
 	s := &shop{}
+	if o.door == nil {
+		if o.door, err = access.New(access.Options{Log: o.log}); err != nil {
+			return nil, err
+		}
+	}
 	if s.journal, err = journal.Open(ctx, o.journal, journal.Options{Log: o.log}); err != nil {
 		return nil, err
 	}
@@ -162,7 +175,7 @@ func (s *shop) run(ctx context.Context, at net.Listener) error {
 		g.Go(func() error { return unlessEnded(ctx, source.Run(ctx, readings)) })
 	}
 	g.Go(func() error { return s.loop.Run(ctx, readings) })
-	g.Go(func() error { return serveHTTP(ctx, at, s.pages, s.opts.log) })
+	g.Go(func() error { return serveHTTP(ctx, at, s.pages, s.opts.door, s.opts.log) })
 	if s.opts.beside != nil {
 		g.Go(func() error { return unlessEnded(ctx, s.opts.beside(ctx, s.loop)) })
 	}
@@ -179,25 +192,38 @@ func unlessEnded(ctx context.Context, err error) error {
 
 // handler puts the page and the metrics on one address.
 func handler(o shopOptions, j *journal.Journal, l *loop.Loop, b *bell) (http.Handler, error) {
+	opts, err := pageOptions(o, j, l, b)
+	if err != nil {
+		return nil, err
+	}
+	return page.New(opts), nil
+}
+
+// pageOptions are those of the page, with all that is served beside it.
+func pageOptions(o shopOptions, j *journal.Journal, l *loop.Loop, b *bell) (page.Options, error) {
 	numbers, err := metrics.Handler(l.Snapshot, o.clock.Now, o.log)
 	if err != nil {
-		return nil, fmt.Errorf("set up the metrics: %w", err)
+		return page.Options{}, fmt.Errorf("set up the metrics: %w", err)
 	}
-	mux := http.NewServeMux()
-	mux.Handle("GET /metrics", numbers)
-	for pattern, h := range o.extra {
-		mux.Handle(pattern, h)
-	}
-	mux.Handle("/", page.New(page.Options{
+	opts := page.Options{
 		Snapshot: l.Snapshot,
 		Record:   l.Mark,
 		Refused:  func(err error) bool { return errors.Is(err, loop.ErrRefused) },
 		Trace:    tracer(j),
 		Alerts:   b.active,
+		Door:     o.door,
+		Beside:   map[string]http.Handler{"GET /metrics": numbers},
 		Shelf:    shelfOf(o.setup),
 		Zone:     o.zone, Unit: o.unit, Places: o.setup.Places, Now: o.clock.Now, Log: o.log, ShopName: o.name, Hosts: o.hosts,
-	}))
-	return mux, nil
+	}
+	maps.Copy(opts.Beside, o.extra)
+	links, err := access.OpenLinks(o.journal+".links", o.clock.Now)
+	if err != nil { // the shop is watched all the same
+		o.log.Error("no links are handed out, and none opens", "error", err)
+		return opts, nil
+	}
+	opts.Links = links
+	return opts, nil
 }
 
 func shelfOf(s model.Setup) *material.Shelf {
@@ -222,13 +248,30 @@ func tracer(j *journal.Journal) func(context.Context, string, time.Time, time.Ti
 	}
 }
 
+// Limits of one request, and of how many connections there may be: a phone has a few, Prometheus one.
+const (
+	headerTimeout  = 5 * time.Second
+	requestTimeout = 20 * time.Second // for a request to arrive, body included
+	answerTimeout  = 2 * time.Minute
+	mostHeader     = 16 << 10 // bytes
+	mostConns      = 256
+)
+
 // serveHTTP serves until ctx ends, then lets requests under way finish.
-func serveHTTP(ctx context.Context, at net.Listener, h http.Handler, log *slog.Logger) error {
+func serveHTTP(ctx context.Context, at net.Listener, h http.Handler, door *access.Door, log *slog.Logger) error {
 	srv := &http.Server{
 		Handler:           h,
-		ReadHeaderTimeout: 5 * time.Second,
+		ReadHeaderTimeout: headerTimeout,
+		ReadTimeout:       requestTimeout,
+		WriteTimeout:      answerTimeout,
 		IdleTimeout:       2 * time.Minute,
+		MaxHeaderBytes:    mostHeader,
+		TLSConfig:         door.TLS(),
 		ErrorLog:          slog.NewLogLogger(log.Handler(), slog.LevelDebug),
+	}
+	if !door.HTTP2() {
+		srv.Protocols = new(http.Protocols)
+		srv.Protocols.SetHTTP1(true)
 	}
 	stopped := context.AfterFunc(ctx, func() {
 		end, cancel := context.WithTimeout(context.WithoutCancel(ctx), 3*time.Second)
@@ -236,7 +279,14 @@ func serveHTTP(ctx context.Context, at net.Listener, h http.Handler, log *slog.L
 		_ = srv.Shutdown(end) // what is still open after that is cut
 	})
 	defer stopped()
-	if err := srv.Serve(at); !errors.Is(err, http.ErrServerClosed) {
+	at = netutil.LimitListener(at, mostConns)
+	var err error
+	if srv.TLSConfig != nil {
+		err = srv.ServeTLS(at, "", "")
+	} else {
+		err = srv.Serve(at)
+	}
+	if !errors.Is(err, http.ErrServerClosed) {
 		return fmt.Errorf("serve the page: %w", err)
 	}
 	return nil

@@ -49,7 +49,7 @@ func isAddress(name string) bool {
 
 // misdirected answers a request for a foreign host with a sentence and nothing of the shop.
 func (s *site) misdirected(w http.ResponseWriter, r *http.Request) {
-	s.opts.Log.Warn("request for a foreign host refused", "host", r.Host, "path", r.URL.Path)
+	s.opts.Log.Warn("request for a foreign host refused", "host", r.Host, "path", loggable(r))
 	refusal := fmt.Sprintf("This shop does not answer to the name %q. Open it by its IP address, or let the daemon know this name as one of its hosts.", hostName(r.Host))
 	if wantsJSON(r) {
 		writeJSON(w, http.StatusMisdirectedRequest, map[string]string{"error": refusal})

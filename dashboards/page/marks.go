@@ -96,8 +96,8 @@ func (s *site) fail(w http.ResponseWriter, r *http.Request, status int, typed en
 
 // refuse answers a request of which nothing can be kept.
 func (s *site) refuse(w http.ResponseWriter, r *http.Request, status int, text string) {
-	if wantsJSON(r) {
-		writeJSON(w, status, map[string]string{"error": text})
+	if wantsJSON(r) || s.opts.Door.Visitor(r) == (Visitor{}) {
+		s.turnAway(w, r, status, text)
 		return
 	}
 	s.message(w, r, status, "Not recorded", text)

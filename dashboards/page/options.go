@@ -3,7 +3,9 @@ package page
 import (
 	"context"
 	"log/slog"
+	"maps"
 	"net/http"
+	"slices"
 	"time"
 
 	"pourward/model"
@@ -49,6 +51,14 @@ type Options struct {
 	// Alerts returns the alerts raised now. Nil shows none.
 	Alerts func() []Alert
 
+	// Door decides who may come in. Nil lets everyone who reaches the page do everything.
+	Door Door
+	// Links are the links to molds that were handed out. Nil hands out none.
+	Links Links
+	// Beside is what else is served at this address, by pattern. It stands behind the same checks of host,
+	// origin and door, and bounds the bodies it reads by itself.
+	Beside map[string]http.Handler
+
 	// Hosts are the names the page answers to besides localhost, names ending in .localhost and any IP
 	// address, without port. A request for another one gets 421.
 	Hosts []string
@@ -68,25 +78,58 @@ const beginPath = "/begin"
 // maxBody is the largest request body read, in bytes.
 const maxBody = 64 << 10
 
+// route is what answers one kind of request.
+type route struct {
+	pattern string
+	handle  http.HandlerFunc
+}
+
+// routes are all the page serves. What each needs of a visitor is for the door to know.
+func (s *site) routes() []route {
+	return []route{
+		{"GET /{$}", s.now},
+		{"GET " + beginPath, s.begin},
+		{"GET /molds/{name}", s.mold},
+		{"GET /places/{name}", s.place},
+		{"GET /snapshot.json", s.snapshotJSON},
+		{"GET /assets/{file}", s.assets.serve},
+		{"GET /", s.notFound},
+		{"POST /marks", s.postMark},
+		{"POST /unit", s.postUnit},
+		{"GET " + LoginPath, s.login},
+		{"POST " + LoginPath, s.postLogin},
+		{"POST /logout", s.postLogout},
+		{"GET " + lookPath + "{token}", s.shared},
+		{"GET /links", s.listLinks},
+		{"POST /links", s.postLink},
+		{"POST /links/revoke", s.postRevoke},
+	}
+}
+
+// Patterns are those of every route that [New] serves, so that a door can be held against them.
+func Patterns(opts Options) []string {
+	var out []string
+	for _, rt := range newSite(withDefaults(opts)).routes() {
+		out = append(out, rt.pattern)
+	}
+	return slices.Sorted(slices.Values(append(out, slices.Collect(maps.Keys(opts.Beside))...)))
+}
+
 // New returns the handler of the whole page. It sets its own security headers, refuses requests for
-// hosts that are none of its own and requests that change anything from other origins, and changes
-// nothing on GET.
+// hosts that are none of its own, requests that change anything from other origins, and those its door
+// does not let in, and changes nothing on GET.
 func New(opts Options) http.Handler {
 	s := newSite(withDefaults(opts))
 	mux := http.NewServeMux()
-	mux.HandleFunc("GET /{$}", s.now)
-	mux.HandleFunc("GET "+beginPath, s.begin)
-	mux.HandleFunc("GET /molds/{name}", s.mold)
-	mux.HandleFunc("GET /places/{name}", s.place)
-	mux.HandleFunc("GET /snapshot.json", s.snapshotJSON)
-	mux.HandleFunc("GET /assets/{file}", s.assets.serve)
-	mux.HandleFunc("GET /", s.notFound)
-	mux.HandleFunc("POST /marks", s.postMark)
-	mux.HandleFunc("POST /unit", s.postUnit)
-
+	for _, rt := range s.routes() {
+		mux.Handle(rt.pattern, http.MaxBytesHandler(rt.handle, maxBody))
+	}
+	for pattern, h := range opts.Beside {
+		mux.Handle(pattern, h)
+	}
 	guard := http.NewCrossOriginProtection()
 	guard.SetDenyHandler(http.HandlerFunc(s.denied))
-	return withHeaders(s.onlyOwnHosts(guard.Handler(http.MaxBytesHandler(mux, maxBody))))
+	return withHeaders(s.onlyOwnHosts(guard.Handler(s.opts.Door.Guard(mux, s.turnAway))))
 }
 
 func withDefaults(o Options) Options {
@@ -104,6 +147,12 @@ func withDefaults(o Options) Options {
 	}
 	if o.Shelf == nil {
 		o.Shelf = material.NewShelf()
+	}
+	if o.Door == nil {
+		o.Door = openDoor{}
+	}
+	if o.Links == nil {
+		o.Links = noLinks{}
 	}
 	if o.Refused == nil {
 		o.Refused = func(error) bool { return true }

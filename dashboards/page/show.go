@@ -72,6 +72,9 @@ type moldView struct {
 	NoTrace      string
 	Forms        []markForm
 	Marks        []markRow
+	Name         string    // the mold's short name
+	Links        []linkRow // to this mold
+	Hands        bool      // the visitor can hand out links
 }
 
 func (s *site) mold(w http.ResponseWriter, r *http.Request) {
@@ -101,6 +104,7 @@ func (s *site) showMold(w http.ResponseWriter, r *http.Request, name string, sta
 	view := s.moldView(r, v, snap, m)
 	view.Notice = notice
 	view.Forms, view.Marks = s.forms(v, m, failed), s.markRows(v, m, failed)
+	view.Name, view.Links, view.Hands = m.Name, s.linkRows(v, m.Name), v.visitor.Marks && s.hands()
 	if failed != nil {
 		view.Complaint, view.FormAt = failed.complaint, formID(failed.entry)
 	}

@@ -55,7 +55,8 @@ type frame struct {
 	Complaint      string
 	FormAt         string // id of the form that was not taken, where it is further down
 	Unit, UnitName string
-	Writes         bool // marks can be entered here
+	Writes         bool   // the visitor can enter marks here
+	User           string // who is logged in; empty where nobody is asked
 }
 
 // lateAfter is how old an outlook may be before the page says so.
@@ -65,7 +66,7 @@ func (s *site) frame(v voice, snap *model.Snapshot, title, at string) frame {
 	f := frame{
 		Title: title, Shop: s.opts.ShopName, Path: at, Here: at,
 		CSS: s.assets.path("page.css"), JS: s.assets.path("refresh.js"), Icon: s.assets.path("icon.svg"),
-		UnitName: v.unitName(), Unit: unitCode(v.unit), Writes: s.opts.Record != nil,
+		UnitName: v.unitName(), Unit: unitCode(v.unit), Writes: s.opts.Record != nil && v.visitor.Marks, User: v.visitor.Name,
 	}
 	if snap == nil || snap.Outlook == nil {
 		f.Late = "The shop has not told anything yet. It may still be reading its record."
@@ -82,7 +83,7 @@ func (s *site) frame(v voice, snap *model.Snapshot, title, at string) frame {
 
 // look returns the newest snapshot and the voice for this visitor.
 func (s *site) look(r *http.Request) (*model.Snapshot, voice) {
-	v := voice{now: s.opts.Now(), zone: s.opts.Zone, unit: s.unitOf(r)}
+	v := voice{now: s.opts.Now(), zone: s.opts.Zone, unit: s.unitOf(r), visitor: s.opts.Door.Visitor(r)}
 	if s.opts.Snapshot == nil {
 		return nil, v
 	}
@@ -99,9 +100,14 @@ func outlookOf(snap *model.Snapshot) *model.Outlook {
 
 // render writes a whole page, or none of it.
 func (s *site) render(w http.ResponseWriter, r *http.Request, status int, name string, data any) {
+	s.renderIn("frame", w, r, status, name, data)
+}
+
+// renderIn renders within a frame: "frame", or "bare" for those who may not go on from there.
+func (s *site) renderIn(around string, w http.ResponseWriter, r *http.Request, status int, name string, data any) {
 	var buf bytes.Buffer
-	if err := s.pages[name].ExecuteTemplate(&buf, "frame", data); err != nil {
-		s.opts.Log.Error("page not rendered", "page", name, "path", r.URL.Path, "error", err)
+	if err := s.pages[name].ExecuteTemplate(&buf, around, data); err != nil {
+		s.opts.Log.Error("page not rendered", "page", name, "path", loggable(r), "error", err)
 		http.Error(w, "this page could not be made; the shop goes on, and its log says more", http.StatusInternalServerError)
 		return
 	}
@@ -126,11 +132,7 @@ func (s *site) notFound(w http.ResponseWriter, r *http.Request) {
 }
 
 func (s *site) denied(w http.ResponseWriter, r *http.Request) {
-	s.opts.Log.Warn("request from another origin refused", "path", r.URL.Path, "origin", r.Header.Get("Origin"))
+	s.opts.Log.Warn("request from another origin refused", "path", loggable(r), "origin", r.Header.Get("Origin"))
 	refusal := "This request came from another site and was refused. Open the page itself and enter it there."
-	if wantsJSON(r) {
-		writeJSON(w, http.StatusForbidden, map[string]string{"error": refusal})
-		return
-	}
-	s.message(w, r, http.StatusForbidden, "Refused", refusal)
+	s.turnAway(w, r, http.StatusForbidden, refusal)
 }

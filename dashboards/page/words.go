@@ -14,6 +14,8 @@ type voice struct {
 	now  time.Time
 	zone *time.Location
 	unit Unit
+
+	visitor Visitor // whom it speaks to
 }
 
 // at names an instant by day and clock: "Thu 21:40", with the date where the day alone could be

@@ -15,6 +15,7 @@
     if (busy()) return;
     try {
       const answer = await fetch(document.body.dataset.at, { signal: AbortSignal.timeout(10000) });
+      if (answer.status === 401) location.reload(); // to log in again
       if (!answer.ok) throw new Error(answer.status);
       const text = await answer.text();
       if (busy()) return;

@@ -7,6 +7,7 @@ import (
 
 	"periph.io/x/conn/v3/onewire"
 
+	"pourward/cmd/pourward/internal/access"
 	"pourward/sensors"
 	"pourward/sensors/kernel"
 	"pourward/sensors/network"
@@ -14,19 +15,19 @@ import (
 
 // Config is a file that passed every check. All quantities are in the unit their field names.
 type Config struct {
-	Shop          Shop
-	Listen        string   // host:port; a port of 0 lets the system choose one
-	NetworkReason string   // why hosts beyond this one may connect; empty when only loopback may
-	Hosts         []string // names the page answers to, besides localhost and addresses
-	Materials     string   // the maker's own file of materials; empty for none
-	Journal       Journal
-	Places        []Place  // at least one
-	Brokers       []Broker // of MQTT messages, each with a name of its own
-	Servers       []Server // with the query API of Prometheus, each with a name of its own
-	PushToken     string   // file with the token that may speak for every pushed probe; empty for none
-	Probes        []Probe  // at least one; of those at one place the first is believed until it is silent
-	Pour          *Window  // nil: the shop sets no window of its own
-	Log           Log
+	Shop      Shop
+	Listen    string   // host:port; a port of 0 lets the system choose one
+	Access    *Access  // nil: nobody is asked, and only this board can connect
+	Hosts     []string // names the page answers to, besides localhost and addresses
+	Materials string   // the maker's own file of materials; empty for none
+	Journal   Journal
+	Places    []Place  // at least one
+	Brokers   []Broker // of MQTT messages, each with a name of its own
+	Servers   []Server // with the query API of Prometheus, each with a name of its own
+	PushToken string   // file with the token that may speak for every pushed probe; empty for none
+	Probes    []Probe  // at least one; of those at one place the first is believed until it is silent
+	Pour      *Window  // nil: the shop sets no window of its own
+	Log       Log
 }
 
 // Shop is what the page calls itself and how it shows time and temperature.
@@ -34,6 +35,14 @@ type Shop struct {
 	Name string
 	Zone *time.Location
 	Unit TempUnit // for display only
+}
+
+// Access is who may come in.
+type Access struct {
+	WebFile    string                 // web configuration file, with users and TLS
+	Roles      map[string]access.Role // by user of that file
+	WithoutTLS string                 // why passwords may cross the network in clear; empty where they may not
+	Network    bool                   // hosts beyond this one can connect
 }
 
 // Journal is where readings and marks are kept.

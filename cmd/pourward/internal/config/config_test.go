@@ -16,6 +16,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"pourward/cmd/pourward/internal/access"
 	"pourward/cmd/pourward/internal/config"
 	"pourward/sensors"
 )
@@ -138,7 +139,7 @@ func TestExampleShowsEveryKey(t *testing.T) {
 			}
 		}
 	}
-	for _, key := range []string{"allow_network:", "network_reason:"} {
+	for _, key := range []string{"access:", "web_config:", "roles:", "without_tls:"} {
 		require.Contains(t, string(config.Example()), key)
 	}
 }
@@ -241,7 +242,7 @@ func TestPaceAsFastAsItGoes(t *testing.T) {
 }
 
 func TestListen(t *testing.T) {
-	const reason = "phones on the workshop's own Wi-Fi"
+	const group = `access: {web_config: web.yml, roles: {anna: mark, "7": read}, without_tls: "phones on the workshop's own Wi-Fi"}` + "\n"
 	for address, open := range map[string]bool{
 		"127.0.0.1:8673": false, "localhost:0": false, "[::1]:8673": false, "[::ffff:127.0.0.1]:8673": false, "127.8.9.10:1": false,
 		":8673": true, "0.0.0.0:8673": true, "[::]:8673": true, "192.168.1.20:8673": true, "annex.lan:8673": true, "localhost.evil.example:80": true,
@@ -249,17 +250,19 @@ func TestListen(t *testing.T) {
 		t.Run(address, func(t *testing.T) {
 			text := smallest + "listen: " + strconv.Quote(address) + "\n"
 			got, err := config.Parse("shop.yml", []byte(text))
-			if !open {
+			if open {
+				require.ErrorContains(t, err, "lets the network in, and nobody is asked who they are; write e.g. access: {web_config: ")
+			} else {
 				require.NoError(t, err)
-				require.Empty(t, got.NetworkReason)
-				return
+				require.Nil(t, got.Access)
 			}
-			require.ErrorContains(t, err, "there is no password yet")
-			text += "allow_network: true\nnetwork_reason: " + strconv.Quote(reason) + "\n"
-			got, err = config.Parse("shop.yml", []byte(text))
+			got, err = config.Parse("/etc/pourward/shop.yml", []byte(text+group))
 			require.NoError(t, err)
 			require.Equal(t, address, got.Listen)
-			require.Equal(t, reason, got.NetworkReason)
+			require.Equal(t, &config.Access{
+				WebFile: "/etc/pourward/web.yml", Roles: map[string]access.Role{"anna": access.Mark, "7": access.Read},
+				WithoutTLS: "phones on the workshop's own Wi-Fi", Network: open,
+			}, got.Access)
 		})
 	}
 }

@@ -2,9 +2,6 @@ package config
 
 import (
 	"log/slog"
-	"net"
-	"net/netip"
-	"strconv"
 	"time"
 
 	"pourward/cmd/pourward/internal/keyed"
@@ -19,8 +16,6 @@ const (
 	logExample     = `{level: info}`
 )
 
-const defaultListen = "127.0.0.1:8673"
-
 func readConfig(g *group) *Config {
 	c := &Config{
 		Shop:    readShop(g.group("shop", shopExample)),
@@ -28,7 +23,7 @@ func readConfig(g *group) *Config {
 		Pour:    readWindow(g.optionalGroup("pour", pourExample)),
 		Log:     readLog(g.optionalGroup("log", logExample)),
 	}
-	c.Listen, c.NetworkReason = readListen(g)
+	c.Listen, c.Access = readListen(g)
 	c.Hosts = optional(g, "hosts", keyed.Then(keyed.Text("board.local"), hostNames), nil)
 	c.Materials = optional(g, "materials", path(g.dir, "materials.yml"), "")
 	d := declared{pushToken: g.Find("push") != nil}
@@ -103,50 +98,4 @@ func readPlaces(groups []*group) ([]Place, []named) {
 	}
 	reportTwins(declared, "place", "every place needs a name of its own")
 	return places, declared
-}
-
-// readListen gives the address to serve on and, when that is open to the network, why.
-func readListen(g *group) (address, reason string) {
-	allowed := optional(g, "allow_network", keyed.Truth(), false)
-	reason = optional(g, "network_reason", keyed.Text("phones on the shop's own Wi-Fi"), "")
-	address = optional(g, "listen", keyed.Want[string]{Example: `"127.0.0.1:8673"`, Read: hostPort}, defaultListen)
-	if address == "" || isLoopback(address) {
-		return address, ""
-	}
-	switch at := g.At("listen"); {
-	case !allowed:
-		g.Report(at, "listen: "+strconv.Quote(address)+" lets the network in, and there is no password yet: whoever reaches it can read and mark",
-			`write e.g. listen: "127.0.0.1:8673", or allow_network: true with a network_reason`)
-	case reason == "":
-		g.Report(g.At("allow_network"), "allow_network: nothing says why the network is let in",
-			`write e.g. network_reason: "phones on the shop's own Wi-Fi"`)
-	}
-	return address, reason
-}
-
-// hostPort checks the form of host:port; an empty host stands for every address of the board.
-func hostPort(n *keyed.Node) (string, error) {
-	s, err := keyed.Text(defaultListen).Read(n)
-	if err != nil {
-		return "", err
-	}
-	_, port, err := net.SplitHostPort(s)
-	if err != nil {
-		return "", keyed.Wrongf("%q is not host:port", s)
-	}
-	if _, err := strconv.ParseUint(port, 10, 16); err != nil {
-		return "", keyed.Wrongf("%q: %q is no port from 0 to 65535", s, port)
-	}
-	return s, nil
-}
-
-// isLoopback reports whether only this host can reach address. A name other than localhost may come
-// to stand for anything, so it does not count.
-func isLoopback(address string) bool {
-	host, _, err := net.SplitHostPort(address)
-	if err != nil {
-		return false
-	}
-	ip, err := netip.ParseAddr(host)
-	return host == "localhost" || err == nil && ip.Unmap().IsLoopback()
 }

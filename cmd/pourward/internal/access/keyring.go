@@ -1,0 +1,102 @@
+package access
+
+import (
+	"crypto/hmac"
+	"crypto/rand"
+	"crypto/sha256"
+	"errors"
+	"sync"
+	"time"
+
+	"golang.org/x/crypto/bcrypt"
+
+	"pourward/dashboards/page"
+)
+
+// How often a password may be tried: from one address, for one name, and by all together. A name that is
+// tried too often from elsewhere keeps its user out of the log-in only: sessions go on.
+const (
+	triesPerMinute    = 6
+	triesAtOnce       = 6
+	allTriesPerMinute = 60
+	allTriesAtOnce    = 20
+)
+
+var errWrong = errors.New("the name or the password is not right")
+
+// keyring checks passwords. To someone who asks, a name that is not known is like a wrong password: the
+// answer, the time it takes and the tries left are the same.
+type keyring struct {
+	hashes                   map[string]string
+	decoy                    []byte // hash that is compared where there is no user
+	byAddress, byName, byAll *limit
+
+	turn sync.Mutex // one comparison at a time: each takes a small board's core for a while
+
+	mu    sync.Mutex
+	key   [32]byte              // of the marks in known
+	known map[[32]byte]struct{} // marks of names and passwords that were right, so that a scrape costs no comparison
+}
+
+func newKeyring(hashes map[string]string, now func() time.Time) (*keyring, error) {
+	k := &keyring{
+		hashes:    hashes,
+		byAddress: newLimit(now, triesPerMinute, triesAtOnce),
+		byName:    newLimit(now, triesPerMinute, triesAtOnce),
+		byAll:     newLimit(now, allTriesPerMinute, allTriesAtOnce),
+		known:     map[[32]byte]struct{}{},
+	}
+	_, _ = rand.Read(k.key[:]) // never fails (package crypto/rand)
+	cost := leastCost
+	for _, hash := range hashes {
+		c, err := bcrypt.Cost([]byte(hash))
+		if err != nil {
+			return nil, err
+		}
+		cost = max(cost, c)
+	}
+	secret, _ := newSecret()
+	var err error
+	k.decoy, err = bcrypt.GenerateFromPassword([]byte(secret), cost)
+	return k, err
+}
+
+// mark is what name and password are remembered by.
+func (k *keyring) mark(user, password string) (m [32]byte) {
+	h := hmac.New(sha256.New, k.key[:])
+	h.Write([]byte(user + "\x00" + password)) // a name holds no zero byte
+	return [32]byte(h.Sum(nil))
+}
+
+// check tells whether the password is the user's: nil, errWrong, or [page.ErrTooOften].
+func (k *keyring) check(address, user, password string) error {
+	mark := k.mark(user, password)
+	k.mu.Lock()
+	_, known := k.known[mark]
+	k.mu.Unlock()
+	if known {
+		return nil
+	}
+	// Each is counted, whatever the others say.
+	there, name, all := k.byAddress.allow(address), k.byName.allow(user), k.byAll.allow("")
+	if !there || !name || !all {
+		return page.ErrTooOften
+	}
+	hash, is := []byte(k.hashes[user]), true
+	if len(hash) == 0 {
+		hash, is = k.decoy, false
+	}
+	k.turn.Lock()
+	err := bcrypt.CompareHashAndPassword(hash, []byte(password))
+	k.turn.Unlock()
+	if err != nil || !is {
+		return errWrong
+	}
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	if len(k.known) >= mostSessions { // passwords of more than 72 bytes have many equals
+		clear(k.known)
+	}
+	k.known[mark] = struct{}{}
+	return nil
+}
