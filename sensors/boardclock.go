@@ -39,6 +39,13 @@ type Boot struct {
 	Trusted bool      // whether the label is known to be right
 }
 
+// Shift is one time at which labels turned out wrong and what was recorded under them was dated anew.
+type Shift struct {
+	Boot string        // the run of the kernel it was recorded in
+	From time.Time     // everything from this old label on
+	By   time.Duration // was moved by this, whole milliseconds
+}
+
 // NewBoardClock starts the clock. last is the newest instant on record: a time of day before it, as a
 // board without a battery clock wakes up with, is wrong, and the label goes on from last instead. known
 // are the boots on record, so that a daemon that is started again in the same boot keeps its label.

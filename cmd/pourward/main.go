@@ -34,6 +34,8 @@ func commands() []command {
 		{"check-config", "judge a config file without starting anything", checkConfig},
 		{"mark", "enter what was done at the bench", mark},
 		{"link", "let someone look at one mold for some time", link},
+		{"export", "write the whole record out as text", export},
+		{"import", "read a record that was written out into a new journal", restore},
 		{"materials", "list what marks may name, or judge a maker's own file", materials},
 		{"probes", "list the probes that this board and a broker offer, with lines for the config", probes},
 		{"replay", "fold a file of recorded readings and tell what came of it", replay},

@@ -24,7 +24,7 @@ journal lies; pourward check-config judges it first.`
 
 func serve(ctx context.Context, args []string, out, errs io.Writer) error {
 	fs := flags("serve", "", serveAbout, errs)
-	file := fs.String("config", "/etc/pourward/config.yml", "config `file`")
+	file := fs.String("config", defaultConfig, "config `file`")
 	if err := parse(fs, args, 0); err != nil {
 		return err
 	}
