@@ -23,6 +23,10 @@ type Mark struct {
 	Of       model.Subject `json:"of,omitempty"`
 	Found    model.Finding `json:"found,omitempty"`
 	Build    Build         `json:"build,omitzero"`
+	Design   model.Design  `json:"design,omitzero"`
+	Face     string        `json:"face,omitempty"`
+	Prep     []string      `json:"prep,omitempty"`
+	Batch    model.Batch   `json:"batch,omitzero"`
 	Note     string        `json:"note,omitempty"`
 }
 
@@ -41,7 +45,8 @@ func MarkOf(m model.Mark) Mark {
 	return Mark{
 		ID: m.ID, Kind: m.Kind, Mold: m.Mold, At: m.At, Entered: m.Entered, Corrects: m.Corrects,
 		Title: m.Title, Place: m.Place, Surface: m.Surface, Material: m.Material,
-		Of: m.Of, Found: m.Found, Build: Build(m.Build), Note: m.Note,
+		Of: m.Of, Found: m.Found, Build: Build(m.Build),
+		Design: m.Design, Face: m.Face, Prep: m.Prep, Batch: m.Batch, Note: m.Note,
 	}
 }
 
@@ -50,6 +55,7 @@ func (m Mark) Mark() model.Mark {
 	return model.Mark{
 		ID: m.ID, Kind: m.Kind, Mold: m.Mold, At: instant(m.At), Entered: instant(m.Entered), Corrects: m.Corrects,
 		Title: m.Title, Place: m.Place, Surface: m.Surface, Material: m.Material,
-		Of: m.Of, Found: m.Found, Build: model.Build(m.Build), Note: m.Note,
+		Of: m.Of, Found: m.Found, Build: model.Build(m.Build),
+		Design: m.Design, Face: m.Face, Prep: m.Prep, Batch: m.Batch, Note: m.Note,
 	}
 }
