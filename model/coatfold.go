@@ -22,16 +22,21 @@ type coatFold struct {
 func newCoatFold(w pieces, m material.Material) *coatFold {
 	f := &coatFold{walk: w, until: math.MaxInt64}
 	for place := range f.coat {
-		f.coat[place] = dry.Coat{
-			Class:         dryClass(m.Coat.Class),
-			Ref:           m.Coat.Ref,
-			RefC:          m.RefC,
-			RefHumidity:   m.Coat.RefHumidity,
-			StandardScore: score(place),
-		}
+		f.coat[place] = dryCoat(m, score(place))
 	}
 	f.restart()
 	return f
+}
+
+// dryCoat is a coat of a material at a place in the band.
+func dryCoat(m material.Material, score float64) dry.Coat {
+	return dry.Coat{
+		Class:         dryClass(m.Coat.Class),
+		Ref:           m.Coat.Ref,
+		RefC:          m.RefC,
+		RefHumidity:   m.Coat.RefHumidity,
+		StandardScore: score,
+	}
 }
 
 // dryClass translates a material's class into the clock's. A class the clock does not know never dries.

@@ -166,44 +166,21 @@ func (f *cureFold) need(place int, sd float64) float64 {
 	return f.event.Ref.Seconds() * math.Exp(score(place)*sd)
 }
 
-// lnSD is the standard deviation of ln(time) for an account: reference time, activation energy as far
-// as the temperatures were from the reference, probe accuracy, the lag of the rubber, and
-// temperatures outside those it is known for.
+// lnSD is the standard deviation of ln(time) for an account.
 func (f *cureFold) lnSD(acc cure.Account) float64 {
-	refK := f.law.RefC + 273.15
-	perK := f.law.EaJ / (cure.GasConstant * refK * refK)
-	ea := 0.0
-	if acc.Age > 0 {
-		ea = acc.DEa / acc.Age
-	}
-	of := f.event
-	own := of.LnSD*of.LnSD + sq(of.EaSDJ*ea) - 2*ea*of.Cov
-	return math.Sqrt(max(0, own) + sq(perK*f.probeK) + sq(f.lag) + sq(f.outsideSD()))
+	return f.spread().LnSDOf(f.law, acc, f.coldest, f.hottest)
 }
 
-// outside judges the coldest and hottest felt, as far as anything cures there, against what the material
-// is known for.
-func (f *cureFold) outside() (cold, hot cure.Verdict) {
-	return f.known.Judge(max(f.coldest, f.known.FloorC)), f.known.Judge(max(f.hottest, f.known.FloorC))
+// spread is what is not known of the event's time.
+func (f *cureFold) spread() cure.Spread { return spreadOf(f.event, f.known, f.probeK, f.lag) }
+
+// spreadOf puts together what is not known of the time of a material's event.
+func spreadOf(e material.Event, known cure.Known, probeK, lagSD float64) cure.Spread {
+	return cure.Spread{LnSD: e.LnSD, EaSDJ: e.EaSDJ, Cov: e.Cov, ProbeK: probeK, LagSD: lagSD, Known: known}
 }
 
-// outsideSD is what having been outside that range adds to the spread of ln(time).
-func (f *cureFold) outsideSD() float64 {
-	if f.coldest > f.hottest {
-		return 0
-	}
-	cold, hot := f.outside()
-	sd := max(cold.LnSD(f.event.EaSDJ), hot.LnSD(f.event.EaSDJ))
-	return min(sd, 1) // beyond that nothing is told anyway
-}
+// outsideSD is what having been outside the known temperatures adds to the spread of ln(time).
+func (f *cureFold) outsideSD() float64 { return f.spread().OutsideSD(f.coldest, f.hottest) }
 
 // tooFar reports whether it was so far outside that nothing may be told.
-func (f *cureFold) tooFar() bool {
-	if f.coldest > f.hottest {
-		return false
-	}
-	cold, hot := f.outside()
-	return cold.Standing == cure.TooFar || hot.Standing == cure.TooFar
-}
-
-func sq(x float64) float64 { return x * x }
+func (f *cureFold) tooFar() bool { return f.spread().TooFar(f.coldest, f.hottest) }

@@ -6,13 +6,14 @@ import (
 	"time"
 
 	"pourward/model/air"
+	"pourward/model/dry"
 	"pourward/model/material"
 )
 
 // Limits of air fit to pour in or to coat in.
 const (
-	dewMarginK  = 3.0  // surface above the dew point, ISO 8502-4 practice
-	dampCeiling = 0.85 // relative humidity, ratio; ceiling for most coatings, common practice
+	dewMarginK  = 3.0 // surface above the dew point, ISO 8502-4 practice
+	dampCeiling = dry.DampCeiling
 )
 
 // placeOutlook tells of one place.

@@ -64,20 +64,26 @@ func steps(from, to moment, seconds float64) int {
 	return int(math.Ceil(math.Min(math.Max(n, 1), mostSteps)))
 }
 
-// between carries p over one sub-step. Where a hold begins or ends inside the
-// sub-step only the part outside the hold counts.
+// between carries p over one sub-step.
 func (k *clock) between(p Progress, from, to moment, a, b pace, seconds float64) Progress {
+	a, b, seconds = k.moving(from, to, a, b, seconds)
+	return k.run(p, a, b, seconds)
+}
+
+// moving is the part of a sub-step in which the clock runs: the paces at its two ends, and how long it is.
+// Where a hold begins or ends inside the sub-step only the part outside the hold counts.
+func (k *clock) moving(from, to moment, a, b pace, seconds float64) (pace, pace, float64) {
 	switch {
 	case a.stopped() && b.stopped():
-		return p
+		return a, b, 0
 	case a.stopped():
 		part, edge := k.edge(to, from, b)
-		return k.run(p, edge, b, part*seconds)
+		return edge, b, part * seconds
 	case b.stopped():
 		part, edge := k.edge(from, to, a)
-		return k.run(p, a, edge, part*seconds)
+		return a, edge, part * seconds
 	}
-	return k.run(p, a, b, seconds)
+	return a, b, seconds
 }
 
 // edge finds how far a sub-step runs from a moving clock at free towards a

@@ -42,6 +42,9 @@ func (c Class) String() string {
 // not, a finished Progress means that the sheet's wait is over and no more.
 func (c Class) Dries() bool { return c != WaitOnly && c <= DryingOil }
 
+// DampCeiling is the relative humidity, ratio, above which most coatings are not to be applied: common practice.
+const DampCeiling = 0.85
+
 // traits are the constants of a class.
 type traits struct {
 	wetJ, filmJ float64 // apparent activation energies, J/mol

@@ -53,6 +53,7 @@ type Loop struct {
 	opts    Options
 	shop    *model.Shop
 	asks    chan ask
+	looks   chan look
 	latest  atomic.Pointer[model.Snapshot]
 	dating  *dating // nil where the clock's labels are never wrong
 	health  health
@@ -92,7 +93,7 @@ func New(ctx context.Context, opts Options) (*Loop, error) {
 	if opts.Log == nil {
 		opts.Log = slog.New(slog.DiscardHandler)
 	}
-	l := &Loop{opts: opts, asks: make(chan ask)}
+	l := &Loop{opts: opts, asks: make(chan ask), looks: make(chan look)}
 	l.health.begin(opts.Clock.Now(), opts.Setup.Probes)
 	l.synced = opts.Clock.Now()
 	var err error

@@ -34,6 +34,8 @@ func (l *Loop) Run(ctx context.Context, readings <-chan sensors.Reading) error {
 		case a := <-l.asks:
 			mark, err := l.mark(ctx, a.mark)
 			a.answer <- answer{mark, err}
+		case k := <-l.looks:
+			k.answer <- l.sight(k.place)
 		case <-beat:
 			l.checkClock(ctx)
 			l.settle(ctx)
