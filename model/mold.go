@@ -2,6 +2,7 @@ package model
 
 import (
 	"fmt"
+	"math"
 	"time"
 
 	"pourward/model/material"
@@ -12,8 +13,10 @@ type mold struct {
 	name     string
 	marks    []Mark // in effect, in order
 	begin    Mark
-	air      *place
-	surf     *place // nil = no probe on the pattern
+	stands   []stand // where it stood, one after the other
+	legs     []leg   // the same, as its steps walk it
+	air      *place  // where it stands now
+	surf     *place  // nil = no probe on the pattern
 	steps    []*step
 	findings []*finding
 	looks    []look
@@ -49,10 +52,10 @@ func (s *Shop) newMold(marks []Mark) (*mold, error) {
 		return nil, nil
 	}
 	b := marks[0]
-	m := &mold{name: b.Mold, marks: marks, begin: b, air: s.places[b.Place]}
-	if b.Surface != "" && b.Surface != b.Place {
-		m.surf = s.places[b.Surface]
-	}
+	m := &mold{name: b.Mold, marks: marks, begin: b, stands: s.stands(marks)}
+	m.legs = legsOf(m.stands)
+	last := m.stands[len(m.stands)-1]
+	m.air, m.surf = last.air, last.surf
 	for _, mark := range marks {
 		if err := s.addStep(m, mark); err != nil {
 			return nil, err
@@ -61,7 +64,7 @@ func (s *Shop) newMold(marks []Mark) (*mold, error) {
 	m.addFindings()
 	m.addLooks()
 	for _, st := range m.steps {
-		if st.lost(m.air.track) {
+		if w := m.walk(st.mark); w.lost(st.until()) {
 			return nil, fmt.Errorf("mold %q: %w", m.name, ErrHistory)
 		}
 		if err := s.startCureFold(m, st); err != nil {
@@ -87,9 +90,12 @@ func (m *mold) exposures() []*exposure {
 	return out
 }
 
-// lost reports whether the readings that the step was started in are held no more.
-func (st *step) lost(t track) bool {
-	return t.base > 0 && len(t.s) > 0 && t.s[0].at > st.mark.At.UnixMilli()
+// until is the instant up to which a step is folded.
+func (st *step) until() int64 {
+	if st.end == 0 {
+		return math.MaxInt64
+	}
+	return st.end
 }
 
 // addStep starts what a mark starts and ends what it ends.
@@ -132,10 +138,8 @@ func (st *step) close(at int64) {
 
 // walk is the way over the tracks that the mold feels, from a mark on.
 func (m *mold) walk(from Mark) pieces {
-	w := pieces{air: &m.air.track, from: from.At.UnixMilli()}
-	if m.surf != nil {
-		w.surf = &m.surf.track
-	}
+	w := pieces{legs: m.legs, from: from.At.UnixMilli()}
+	w.start()
 	return w
 }
 
@@ -179,7 +183,7 @@ func (s *Shop) startCureFold(m *mold, st *step) error {
 	if st.kind == DemoldTime {
 		event, st.learned = s.learn(st.of, st.learnedBefore())
 	}
-	fold := newCureFold(m.walk(st.mark), st.of, event, m.probeK())
+	fold := newCureFold(m.walk(st.mark), st.of, event, m.probeK(st.mark.At.UnixMilli(), st.end))
 	if st.kind == DemoldTime {
 		fold.lag = noLagSD
 		if fold.mold = newThermal(s.bodies, m.begin.Build, m.walk(m.begin), st.mark.At.UnixMilli(), fold.law); fold.mold.ok() {
@@ -223,34 +227,22 @@ func (m *mold) rubber(until int64) string {
 	return name
 }
 
-// probeK is the accuracy of what the mold is felt by, K.
-func (m *mold) probeK() float64 {
-	for _, p := range []*place{m.surf, m.air} {
-		if p != nil && p.first() != nil {
-			return p.first().AccuracyK
-		}
-	}
-	return defaultAccuracyK
-}
-
 // felt tells the mold that a track it may feel has a new sample. A step goes back to its beginning when
 // that changes what it has walked already, unless the readings of that time are held no more. It reports
 // whether a finding has become whole by it.
 func (m *mold) felt(t *track, where landing) (taught bool) {
-	onSurface := m.surf != nil && t == &m.surf.track
-	if t != &m.air.track && !onSurface {
+	if !feels(m.legs, t) {
 		return false
 	}
-	behind := func(w *pieces) bool { return where == amid || onSurface && t.before() < w.front }
 	for _, st := range m.steps {
-		if behind(st.walk()) && !st.lost(m.air.track) {
+		if (where == amid || st.behind(t)) && !st.walk().lost(st.until()) {
 			st.restart()
 		}
 		st.advance()
 	}
 	for _, e := range m.exposures() {
 		was := e.complete()
-		if behind(&e.walk) && !e.lost(m.air.track) {
+		if (where == amid || e.walk.behind(t)) && !e.walk.lost(e.until) {
 			e.restart()
 			was = false
 		}
@@ -260,16 +252,19 @@ func (m *mold) felt(t *track, where landing) (taught bool) {
 	return taught
 }
 
-// lost reports whether the readings that the exposure began in are held no more.
-func (e *exposure) lost(t track) bool {
-	return t.base > 0 && len(t.s) > 0 && t.s[0].at > e.walk.from
-}
-
 func (st *step) walk() *pieces {
 	if st.coat != nil {
 		return &st.coat.walk
 	}
 	return &st.cure.walk
+}
+
+// behind reports whether the newest sample of a track changes what the step has walked already.
+func (st *step) behind(t *track) bool {
+	if st.cure != nil && st.cure.mold != nil && st.cure.mold.before.behind(t) {
+		return true
+	}
+	return st.walk().behind(t)
 }
 
 func (st *step) restart() {

@@ -21,7 +21,7 @@ func (s *Shop) keepFrom() int64 {
 	from := s.newest - keep.Milliseconds()
 	for _, m := range s.molds {
 		if m.open() {
-			from = min(from, m.begun()-2*m.air.track.gap)
+			from = min(from, m.begun()-2*m.gap())
 		}
 	}
 	return from
@@ -44,8 +44,8 @@ func (s *Shop) Needs(last time.Time) []Span {
 		if old && (len(m.findings) == 0 || s.newest-m.end > learnFor.Milliseconds()) {
 			continue
 		}
-		end := m.end + m.air.track.gap + time.Hour.Milliseconds() // a sample after the end bounds it
-		spans = append(spans, Span{instant(m.begun() - 2*m.air.track.gap), instant(end)})
+		end := m.end + m.gap() + time.Hour.Milliseconds() // a sample after the end bounds it
+		spans = append(spans, Span{instant(m.begun() - 2*m.gap()), instant(end)})
 	}
 	return merged(spans, last)
 }

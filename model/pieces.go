@@ -22,26 +22,40 @@ type piece struct {
 	a, b     int64 // Unix milliseconds, a < b
 	from, to point
 	gap      bool // longer than the track's gap between samples of the air, or before the first one
+	carried  bool // it begins in other air than the piece before it ended in: the mold was carried there
 }
 
 func (p piece) seconds() float64 { return float64(p.b-p.a) / 1000 }
 
 // pieces walks the span of a step over the tracks it feels, in pieces between samples of either. How
 // far it gets follows from the tracks alone, not from the order in which their samples came; a sample
-// that lands behind the front calls for a walk from the start.
+// that changes what lies behind the front calls for a walk from the start.
 type pieces struct {
+	legs      []leg  // places, one after the other; never changed
+	k         int    // the leg that the front lies in, the next ones two fields from it
 	air, surf *track // surf is nil when the pattern carries no probe
 	from      int64
+	since     int64 // nothing is known of this leg's air from longer than a gap before
 	front     int64 // everything before has been walked
 	i, j      int   // positions of the next sample after front in air and surf
+	carried   bool  // the next piece is the first in other air
 }
 
 // start puts the walk back to its beginning.
 func (w *pieces) start() {
-	w.front = w.from
-	w.i = max(w.air.base, w.air.after(w.from)-1)
+	w.front, w.since, w.k, w.carried = w.from, w.from, 0, false
+	for w.legs[w.k].to <= w.from {
+		w.k++
+	}
+	w.enter()
+}
+
+// enter takes up the tracks of the leg that the front lies in.
+func (w *pieces) enter() {
+	w.air, w.surf = w.legs[w.k].air, w.legs[w.k].surf
+	w.i = max(w.air.base, w.air.after(w.front)-1)
 	if w.surf != nil {
-		w.j = max(w.surf.base, w.surf.after(w.from)-1)
+		w.j = max(w.surf.base, w.surf.after(w.front)-1)
 	}
 }
 
@@ -71,31 +85,43 @@ func (w *pieces) limit() int64 {
 // next returns the piece after the front, no further than until, and moves the front to its end.
 func (w *pieces) next(until int64) (piece, bool) {
 	end := min(until, w.limit())
+	if to := w.legs[w.k].to; to != math.MaxInt64 {
+		end = min(until, w.border(to))
+	}
 	if w.front >= end {
 		return piece{}, false
 	}
 	w.i = w.skip(w.air, w.i)
-	if w.surf != nil {
-		w.j = w.skip(w.surf, w.j)
+	p := piece{a: w.front, b: end, carried: w.carried}
+	w.carried = false
+	if w.i < w.air.end() {
+		p.b = min(p.b, w.air.get(w.i).at)
 	}
-	p := piece{a: w.front, b: min(end, w.air.get(w.i).at)}
-	if w.surf != nil && w.j < w.surf.end() {
-		p.b = min(p.b, w.surf.get(w.j).at)
+	if w.surf != nil {
+		if w.j = w.skip(w.surf, w.j); w.j < w.surf.end() {
+			p.b = min(p.b, w.surf.get(w.j).at)
+		}
 	}
 	w.fill(&p)
 	w.front = p.b
+	if w.front >= w.legs[w.k].to {
+		w.leave()
+	}
 	return p, true
 }
 
 // fill sets what is felt at both ends of the piece.
 func (w *pieces) fill(p *piece) {
-	b := w.air.get(w.i)
-	if w.i == w.air.base || w.air.get(w.i-1).at < w.from-w.air.gap { // nothing known from just before the step
+	switch known := w.i > w.air.base && w.air.get(w.i-1).at >= w.since-w.air.gap; {
+	case w.i == w.air.end():
+		w.trail(p, known)
+	case !known: // nothing known from just before the step
+		b := w.air.get(w.i)
 		p.gap = b.at-p.a > w.air.gap
 		p.from = point{air: b.temp, hum: b.hum}
 		p.to = p.from
-	} else {
-		a := w.air.get(w.i - 1)
+	default:
+		a, b := w.air.get(w.i-1), w.air.get(w.i)
 		p.gap = b.at-a.at > w.air.gap
 		p.from = point{air: between(a, b, p.a, a.temp, b.temp), hum: between(a, b, p.a, a.hum, b.hum)}
 		p.to = point{air: between(a, b, p.b, a.temp, b.temp), hum: between(a, b, p.b, a.hum, b.hum)}

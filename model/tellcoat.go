@@ -65,7 +65,7 @@ func (t *teller) projectCoat(m *mold, f *coatFold) (ends [quantiles]int64, why s
 	if sky.air == nil || sky.air.paths == nil {
 		return ends, "nothing is known of the air to come"
 	}
-	skip := sky.air.skip(f.walk.from)
+	skip := sky.air.skip(f.walk.front)
 	mean := sky.along(-1, skip)
 	var own [quantiles]float64
 	for place := range own {
@@ -76,7 +76,7 @@ func (t *teller) projectCoat(m *mold, f *coatFold) (ends [quantiles]int64, why s
 		own[place] = hours
 	}
 	low, high := sky.scatter(f.coat[likely], f.done[likely], own[likely], skip)
-	from := max(sky.air.from, f.walk.from)
+	from := max(sky.air.from, f.walk.front)
 	begun := float64(from-f.walk.from) / 3600e3
 	hours := [quantiles]float64{
 		early:  widened(begun, own[likely], own[early], low),

@@ -205,7 +205,7 @@ func (f *cureFold) bandFrom(a *ahead, shared bool, sd, age float64) forecast.Ban
 			return a.fore.Band(hours)
 		}
 	}
-	return a.fore.Band(a.completions(f.law, a.skip(f.walk.from), func(z float64) float64 { return ref*math.Exp(z*sd) - age }))
+	return a.fore.Band(a.completions(f.law, a.skip(f.walk.front), func(z float64) float64 { return ref*math.Exp(z*sd) - age }))
 }
 
 // lnSDAtEnd is the spread of ln(time) when the cure will have ended, along the mean of all paths.

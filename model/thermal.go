@@ -95,6 +95,9 @@ func (h *thermal) step(p piece) float64 {
 			return 0
 		}
 	}
+	if p.carried {
+		h.state.Carry(p.from.air)
+	}
 	h.err = h.state.Step(p.to.air, p.seconds(), heat.Measured{Probe: h.probe, TempC: p.to.surface})
 	return h.slowest()
 }
@@ -143,6 +146,9 @@ func (h *thermal) patternC(layer heat.Layer, at point) float64 {
 			if alone, err = heat.NewState(body, []float64{p.from.air}); err != nil {
 				return at.air
 			}
+		}
+		if p.carried {
+			alone.Carry(p.from.air)
 		}
 		if alone.Step(p.to.air, p.seconds()) != nil {
 			return at.air

@@ -98,6 +98,10 @@ func (s *State) Copy(from *State) error {
 	return nil
 }
 
+// Carry puts s into other air at once, °C: whatever it is made of stays as warm as it was, and the next
+// step begins in that air.
+func (s *State) Carry(airC float64) { s.airC = airC }
+
 // Body is the mesh that s is a state of.
 func (s *State) Body() *Body { return s.body }
 
