@@ -146,8 +146,10 @@ func (s *Shop) checkBatch(b Batch) error {
 	if err := b.check(); err != nil {
 		return err
 	}
-	if _, ok := s.places[b.From]; !ok && b.From != "" {
-		return fmt.Errorf("there is no place %q for the parts to have stood: choose one of %v, or none", b.From, s.setup.Places)
+	for _, from := range b.places() {
+		if _, ok := s.places[from]; !ok {
+			return fmt.Errorf("there is no place %q for the parts to have stood: choose one of %v, or none", from, s.setup.Places)
+		}
 	}
 	return nil
 }

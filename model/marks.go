@@ -65,7 +65,10 @@ func (s *Shop) withMark(m Mark) ([]Mark, error) {
 		}
 	}
 	marks := inEffect(all)
-	return marks, s.checkOrder(m.Mold, marks)
+	if err := s.checkOrder(m.Mold, marks); err != nil {
+		return nil, err
+	}
+	return marks, s.checkWeighed(m, marks)
 }
 
 // inEffect leaves out what was corrected or withdrawn and puts the rest in order of time.

@@ -2,9 +2,11 @@ package model
 
 import (
 	"fmt"
-	"math"
+	"slices"
 	"strconv"
 	"strings"
+
+	"pourward/model/mix"
 )
 
 // Batch is what was weighed into one cup, as far as the maker told.
@@ -20,6 +22,7 @@ type Portion struct {
 	Name   string  `json:"name"`
 	Grams  float64 `json:"grams"`
 	Factor float64 `json:"factor,omitempty"` // of an additive: on working life and demold time, as its maker gives it; 0 = leaves them
+	From   string  `json:"from,omitempty"`   // the place where it stood, if elsewhere than the rest of the batch
 }
 
 // Told reports whether anything was told of the batch.
@@ -36,16 +39,13 @@ func (b Batch) TotalGrams() float64 {
 	return sum
 }
 
-// TimeFactor is what the additives together do to working life and demold time: the product of their
-// factors, an assumption where there are several, since makers state each alone.
+// TimeFactor is what the additives together do to working life and demold time; see [mix.Recipe.TimeFactor].
 func (b Batch) TimeFactor() float64 {
-	f := 1.0
+	var r mix.Recipe
 	for _, a := range b.Additives {
-		if a.Factor > 0 {
-			f *= a.Factor
-		}
+		r.Additives = append(r.Additives, mix.Additive{TimeFactor: a.Factor})
 	}
-	return f
+	return r.TimeFactor()
 }
 
 // Limits of a batch; beyond them a number is a slip of the pen. Assumptions, wide on purpose.
@@ -53,6 +53,7 @@ const (
 	mostPortions = 12
 	mostGrams    = 1e6
 	mostFactor   = 20.0
+	leastFactor  = 1 / mostFactor
 )
 
 // check says in a sentence what is wrong with the weights.
@@ -68,8 +69,8 @@ func (b Batch) check() error {
 			return fmt.Errorf("%q was weighed twice: give the sum", p.Name)
 		case !(p.Grams > 0 && p.Grams <= mostGrams):
 			return fmt.Errorf("%q cannot weigh %g g: give more than 0, and at most %g g", p.Name, p.Grams, mostGrams)
-		case p.Factor < 0 || p.Factor > mostFactor || math.IsNaN(p.Factor):
-			return fmt.Errorf("%q cannot make times %g-fold: give more than 0, and at most %g", p.Name, p.Factor, mostFactor)
+		case p.Factor != 0 && !(p.Factor >= leastFactor && p.Factor <= mostFactor):
+			return fmt.Errorf("%q cannot make times %g-fold: give %g to %g", p.Name, p.Factor, leastFactor, mostFactor)
 		case p.Factor != 0 && i < len(b.Parts):
 			return fmt.Errorf("%q is a part, and parts have no factor on the times: list it among the additives", p.Name)
 		}
@@ -79,7 +80,8 @@ func (b Batch) check() error {
 }
 
 // ParsePortions reads weights as a maker writes them: "A 100 g, B 10 g", and for additives a factor on the
-// times where their maker gives one: "retarder 2 g x1.5". Nothing is no weights.
+// times where their maker gives one: "retarder 2 g x1.5". A part that stood elsewhere than the rest names
+// its place: "A 100 g from warm box". Nothing is no weights.
 func ParsePortions(text string) ([]Portion, error) {
 	var out []Portion
 	for _, item := range strings.FieldsFunc(text, func(r rune) bool { return r == ',' || r == ';' || r == '\n' }) {
@@ -97,6 +99,11 @@ func ParsePortions(text string) ([]Portion, error) {
 
 func parsePortion(words []string) (Portion, error) {
 	var p Portion
+	if i := slices.Index(words, "from"); i > 0 {
+		if p.From, words = strings.Join(words[i+1:], " "), words[:i]; p.From == "" {
+			return p, fmt.Errorf("behind from stands the place where it stood, such as A 100 g from shelf")
+		}
+	}
 	if last := words[len(words)-1]; len(words) > 1 && strings.HasPrefix(last, "x") {
 		if f, err := strconv.ParseFloat(last[1:], 64); err == nil {
 			p.Factor, words = f, words[:len(words)-1]
@@ -124,6 +131,9 @@ func PortionsText(all []Portion) string {
 		items[i] = p.Name + " " + strconv.FormatFloat(p.Grams, 'f', -1, 64) + " g"
 		if p.Factor != 0 {
 			items[i] += " x" + strconv.FormatFloat(p.Factor, 'f', -1, 64)
+		}
+		if p.From != "" {
+			items[i] += " from " + p.From
 		}
 	}
 	return strings.Join(items, ", ")

@@ -9,9 +9,10 @@ import (
 func TestWeightsAsAMakerWritesThem(t *testing.T) {
 	for text, want := range map[string][]Portion{
 		"":                             nil,
-		"A 100 g, B 10 g":              {{"A", 100, 0}, {"B", 10, 0}},
-		"part A 100g; part B 9.5":      {{"part A", 100, 0}, {"part B", 9.5, 0}},
-		"retarder 2 g x1.5, pigment 1": {{"retarder", 2, 1.5}, {"pigment", 1, 0}},
+		"A 100 g, B 10 g":              {{Name: "A", Grams: 100}, {Name: "B", Grams: 10}},
+		"part A 100g; part B 9.5":      {{Name: "part A", Grams: 100}, {Name: "part B", Grams: 9.5}},
+		"retarder 2 g x1.5, pigment 1": {{Name: "retarder", Grams: 2, Factor: 1.5}, {Name: "pigment", Grams: 1}},
+		"A 100 g from warm box, B 10":  {{Name: "A", Grams: 100, From: "warm box"}, {Name: "B", Grams: 10}},
 	} {
 		got, err := ParsePortions(text)
 		require.NoError(t, err, text)
@@ -30,6 +31,7 @@ func TestWeightsAsAMakerWritesThem(t *testing.T) {
 func FuzzParsePortions(f *testing.F) {
 	f.Add("A 100 g, B 10 g")
 	f.Add("retarder 2 g x1.5")
+	f.Add("A 100 g x2 from warm box")
 	f.Fuzz(func(t *testing.T, text string) {
 		all, err := ParsePortions(text)
 		if err != nil {

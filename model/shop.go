@@ -8,6 +8,7 @@ import (
 
 	"pourward/model/forecast"
 	"pourward/model/material"
+	"pourward/model/mix"
 	"pourward/sensors"
 )
 
@@ -27,6 +28,7 @@ type Setup struct {
 	Zone   *time.Location               // of the shop: people and heaters follow its clock; nil = UTC
 	Heated map[string]forecast.Schedule // by place: when it is heated, where the maker says so
 	Pour   material.Window              // where no rubber is named; zero = the usual window of the generic classes
+	Scale  mix.Scale                    // that batches are weighed on; zero = not told
 }
 
 // defaults of a Setup.

@@ -135,7 +135,7 @@ func within(c dry.Coat, done dry.Progress, from, to dry.Air) float64 {
 	low, high := 0.0, 1.0
 	for high-low > 1.0/256 {
 		mid := (low + high) / 2
-		if c.Advance(done, from, mix(from, to, mid), 3600*mid).Done() {
+		if c.Advance(done, from, airBetween(from, to, mid), 3600*mid).Done() {
 			high = mid
 		} else {
 			low = mid
@@ -144,8 +144,8 @@ func within(c dry.Coat, done dry.Progress, from, to dry.Air) float64 {
 	return high
 }
 
-// mix is the air a share of the way from one to another.
-func mix(from, to dry.Air, share float64) dry.Air {
+// airBetween is the air a share of the way from one to another.
+func airBetween(from, to dry.Air, share float64) dry.Air {
 	return dry.Air{
 		AirC:     from.AirC + (to.AirC-from.AirC)*share,
 		SurfaceC: from.SurfaceC + (to.SurfaceC-from.SurfaceC)*share,

@@ -33,6 +33,7 @@ func commands() []command {
 		{"serve", "run the daemon: probes, journal, page and metrics", serve},
 		{"check-config", "judge a config file without starting anything", checkConfig},
 		{"mark", "enter what was done at the bench", mark},
+		{"batch", "tell what to weigh for a mold, and whether the scale holds the ratio", batch},
 		{"link", "let someone look at one mold for some time", link},
 		{"export", "write the whole record out as text", export},
 		{"import", "read a record that was written out into a new journal", restore},

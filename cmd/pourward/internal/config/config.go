@@ -27,6 +27,7 @@ type Config struct {
 	PushToken string   // file with the token that may speak for every pushed probe; empty for none
 	Probes    []Probe  // at least one; of those at one place the first is believed until it is silent
 	Pour      *Window  // nil: the shop sets no window of its own
+	Scale     *Scale   // nil: not told
 	Log       Log
 }
 

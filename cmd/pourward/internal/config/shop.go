@@ -21,6 +21,7 @@ func readConfig(g *group) *Config {
 		Shop:    readShop(g.group("shop", shopExample)),
 		Journal: readJournal(g.group("journal", journalExample)),
 		Pour:    readWindow(g.optionalGroup("pour", pourExample)),
+		Scale:   readScale(g.optionalGroup("scale", scaleExample)),
 		Log:     readLog(g.optionalGroup("log", logExample)),
 	}
 	c.Listen, c.Access = readListen(g)
