@@ -2,14 +2,11 @@ package main
 
 import (
 	"context"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
-	"net/http"
 	"strconv"
 	"strings"
-	"time"
 
 	"pourward/cmd/pourward/internal/config"
 	"pourward/model"
@@ -27,17 +24,18 @@ four ways: grams, a volume, a part to use up, or a mold on record whose size was
 
 // batchFlags are what a batch is asked by.
 type batchFlags struct {
-	config, materials, material, mold, to     string
+	config, materials, material, mold         string
 	grams, ml, boxMM, patternML               string
 	areaCM2, layerMM                          string
 	useUp, additives, ratio, tolerance, waste string
 	cupML, cupMM, step, repeatability, most   string
 	way                                       string
+	by                                        *dial
 }
 
 func batch(ctx context.Context, args []string, out, errs io.Writer) error {
 	fs := flags("batch", "", batchAbout, errs)
-	var f batchFlags
+	f := batchFlags{by: dialFlags(fs)}
 	for _, one := range []struct {
 		to                   *string
 		name, usually, about string
@@ -46,7 +44,6 @@ func batch(ctx context.Context, args []string, out, errs io.Writer) error {
 		{&f.materials, "materials", "", "the maker's own `file` of materials, instead of the config's"},
 		{&f.material, "material", "", "the `material`; left out, the rubber of -mold"},
 		{&f.mold, "mold", "", "a `mold` on record, asked of the daemon"},
-		{&f.to, "to", "http://127.0.0.1:8673", "`address` of the daemon"},
 		{&f.grams, "grams", "", "`grams` in all, additives included"},
 		{&f.ml, "ml", "", "`volume` to fill in mL"},
 		{&f.boxMM, "box-mm", "", "`sides` of the box inside, such as 300x200x60: length, width, depth up to which it is filled"},
@@ -87,7 +84,7 @@ func (f *batchFlags) want(ctx context.Context) (of material.Material, w model.Ba
 	var design model.Design
 	if f.mold != "" {
 		rubber := ""
-		if rubber, design, err = askMold(ctx, f.to, f.mold); err != nil {
+		if rubber, design, err = askMold(ctx, f.by, f.mold); err != nil {
 			return of, w, "", err
 		}
 		if f.material == "" {
@@ -235,26 +232,15 @@ func (f *batchFlags) design() (d model.Design, err error) {
 }
 
 // askMold asks the daemon what a mold is to be of, and how large it is.
-func askMold(ctx context.Context, to, name string) (rubber string, d model.Design, err error) {
-	ctx, cancel := context.WithTimeout(ctx, 15*time.Second)
-	defer cancel()
-	req, err := http.NewRequestWithContext(ctx, http.MethodGet, strings.TrimRight(to, "/")+"/snapshot.json", nil)
-	if err != nil {
-		return "", d, fmt.Errorf("-to: %w", err)
-	}
-	res, err := http.DefaultClient.Do(req)
-	if err != nil {
-		return "", d, fmt.Errorf("no daemon answers, so the mold is not known: %w; start it, give its address with -to, or give the size by flags", err)
-	}
-	defer res.Body.Close()
+func askMold(ctx context.Context, by *dial, name string) (rubber string, d model.Design, err error) {
 	var told struct {
 		Molds []struct {
 			Name, Rubber string
 			Marks        []struct{ Design *model.Design }
 		}
 	}
-	if err := json.NewDecoder(io.LimitReader(res.Body, 64<<20)).Decode(&told); err != nil {
-		return "", d, fmt.Errorf("%s answered %s, which is no daemon's answer: %w", to, res.Status, err)
+	if err := by.ask(ctx, "/snapshot.json", nil, &told); err != nil {
+		return "", d, err
 	}
 	for _, m := range told.Molds {
 		if m.Name != name {
