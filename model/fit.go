@@ -1,6 +1,7 @@
 package model
 
 import (
+	"fmt"
 	"math"
 	"strings"
 	"time"
@@ -15,6 +16,9 @@ const (
 	dewMarginK  = 3.0 // surface above the dew point, ISO 8502-4 practice
 	dampCeiling = dry.DampCeiling
 )
+
+// usualHumidity is what air to pour in may hold where no material says otherwise.
+func usualHumidity() material.Humidities { return material.Humidities{Max: dampCeiling} }
 
 // placeOutlook tells of one place.
 func (s *Shop) placeOutlook(p *place, now int64) PlaceOutlook {
@@ -31,7 +35,7 @@ func (s *Shop) placeOutlook(p *place, now int64) PlaceOutlook {
 		o.At, o.TempC, o.Humidity = instant(l.at), l.temp, l.hum
 		o.DewPointC = air.DewPointC(l.temp, l.hum)
 	}
-	o.Pour = verdict(airReasons(o, w))
+	o.Pour = verdict(airReasons(o, w, usualHumidity()))
 	return o
 }
 
@@ -51,7 +55,7 @@ func (s *Shop) pourWindow(p *place) material.Window {
 }
 
 // airReasons is what speaks against pouring in the air of a place.
-func airReasons(o PlaceOutlook, w material.Window) []Reason {
+func airReasons(o PlaceOutlook, w material.Window, h material.Humidities) []Reason {
 	if !o.Known {
 		return []Reason{{Code: ReasonNoAir, Text: "No trusted reading of the air at " + o.Name + ": look at the probe."}}
 	}
@@ -62,8 +66,13 @@ func airReasons(o PlaceOutlook, w material.Window) []Reason {
 	case o.TempC > w.MaxC:
 		out = append(out, Reason{Code: ReasonWarm, Text: "The air is too warm: the working life is short."})
 	}
-	if o.Humidity > dampCeiling {
+	switch {
+	case o.Humidity > dampCeiling:
 		out = append(out, Reason{Code: ReasonDamp, Text: "The air is damp, above 85 %: coats blush and dry late."})
+	case o.Humidity > h.Max:
+		out = append(out, Reason{Code: ReasonDamp, Text: fmt.Sprintf("The air is damper than the %.0f %% this material's data sheet allows.", 100*h.Max)})
+	case o.Humidity < h.Min:
+		out = append(out, Reason{Code: ReasonDry, Text: fmt.Sprintf("The air is drier than the %.0f %% this material's data sheet asks for.", 100*h.Min)})
 	}
 	return out
 }
@@ -88,23 +97,31 @@ func verdict(reasons []Reason) Fitness {
 // moldFitness judges whether to pour on this mold now.
 func (t *teller) moldFitness(m *mold, steps []Step) Fitness {
 	place := t.shop.placeOutlook(m.air, t.now)
-	window := t.shop.setup.Pour
+	window, humidity := t.shop.setup.Pour, usualHumidity()
 	of, err := t.shop.setup.Shelf.Find(m.rubber(t.now))
 	if err == nil {
-		window = of.Pour
+		window, humidity = of.Pour, dampLimits(of)
 	}
-	reasons := airReasons(place, window)
-	reasons = append(reasons, t.surfaceReasons(m, place)...)
+	reasons := airReasons(place, window, humidity)
+	if err == nil {
+		reasons = append(reasons, t.aheadReasons(m, of, reasons)...)
+	}
+	reasons = append(reasons, t.surfaceReasons(m, place, window)...)
 	reasons = append(reasons, wetReasons(steps)...)
 	if c, ok := m.lastCheck(0, Patch); err == nil && of.Inhibitable && (!ok || c.Found != Firm) {
 		reasons = append(reasons, Reason{Code: ReasonPatch, Caution: true,
 			Text: "No test patch on this surface was found firm: no list of poisons is complete, so test first."})
 	}
-	return verdict(reasons)
+	f := verdict(reasons)
+	if err == nil {
+		f.From = t.turnsFit(m, of, f, steps)
+		f.Warmer = t.warmer(m, of, f, place)
+	}
+	return f
 }
 
 // surfaceReasons judges the pattern's surface against the dew point of the air.
-func (t *teller) surfaceReasons(m *mold, a PlaceOutlook) []Reason {
+func (t *teller) surfaceReasons(m *mold, a PlaceOutlook, window material.Window) []Reason {
 	if m.surf == nil {
 		return []Reason{{Code: ReasonUnprobed, Caution: true,
 			Text: "No probe sits on the pattern: a cold pattern in warm air may be wet with dew unseen."}}
@@ -116,23 +133,33 @@ func (t *teller) surfaceReasons(m *mold, a PlaceOutlook) []Reason {
 	if margin := l.temp - a.DewPointC; margin < dewMarginK {
 		return []Reason{{Code: ReasonDew, Text: "The pattern is less than 3 °C (5 °F) above the dew point: warm it or dry the air."}}
 	}
+	if l.temp < window.MinC && a.TempC >= window.MinC {
+		return []Reason{{Code: ReasonColdFace, Caution: true, Text: "The pattern is colder than the rubber's window: its face cures late."}}
+	}
 	return nil
 }
 
-// wetReasons names every coat that is not dry for certain. A coat that another went over had to be dry
-// before that; only the last one of each kind decides.
+// wet are the coats that are not dry for certain. A coat that another went over had to be dry before that;
+// only the last one of each kind decides.
+func wet(steps []Step) []Step {
+	var out []Step
+	for _, s := range steps {
+		if (s.Kind == CoatDry || s.Kind == ReleaseDry) && s.Standing != Ready && s.Standing != Closed {
+			out = append(out, s)
+		}
+	}
+	return out
+}
+
+// wetReasons names every coat that is not dry for certain.
 func wetReasons(steps []Step) []Reason {
 	var out []Reason
-	for _, s := range steps {
-		if s.Standing == Ready || s.Standing == Closed {
+	for _, s := range wet(steps) {
+		if s.Kind == ReleaseDry {
+			out = append(out, Reason{Code: ReasonRelease, Text: "The release agent is not dry for certain."})
 			continue
 		}
-		switch s.Kind {
-		case CoatDry:
-			out = append(out, Reason{Code: ReasonCoat, Text: s.Title + " is not dry for certain."})
-		case ReleaseDry:
-			out = append(out, Reason{Code: ReasonRelease, Text: "The release agent is not dry for certain."})
-		}
+		out = append(out, Reason{Code: ReasonCoat, Text: s.Title + " is not dry for certain."})
 	}
 	return out
 }
@@ -194,7 +221,7 @@ func afterCoat(o *MoldOutlook, last Step) (string, time.Time) {
 	}
 	for _, r := range o.Pour.Reasons {
 		if !r.Caution {
-			return "Do not pour yet. " + r.Text, time.Time{}
+			return "Do not pour yet. " + r.Text, o.Pour.From
 		}
 	}
 	return "Look before you pour.", time.Time{}

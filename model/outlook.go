@@ -80,19 +80,24 @@ const (
 	ReasonNoAir    ReasonCode = "air-unknown"      // no trusted reading of the air
 	ReasonCold     ReasonCode = "air-cold"         // below the rubber's window
 	ReasonWarm     ReasonCode = "air-warm"         // above the rubber's window
-	ReasonDamp     ReasonCode = "air-damp"         // above 85 % relative humidity
+	ReasonDamp     ReasonCode = "air-damp"         // above 85 % relative humidity, or what the material allows
+	ReasonDry      ReasonCode = "air-dry"          // below what the material asks for
 	ReasonDew      ReasonCode = "surface-dew"      // pattern less than 3 K above the dew point
 	ReasonSurface  ReasonCode = "surface-unknown"  // a surface probe is named but silent
 	ReasonCoat     ReasonCode = "coat-wet"         // a coat is not dry for certain
 	ReasonRelease  ReasonCode = "release-wet"      // the release agent is not dry for certain
 	ReasonPatch    ReasonCode = "patch-missing"    // no test patch was found firm: a caution
 	ReasonUnprobed ReasonCode = "surface-unprobed" // the pattern's own temperature is not measured: a caution
+
+	ReasonColdAhead ReasonCode = "cold-ahead"   // the air turns too cold before the cure is half done: a caution where it only may
+	ReasonWarmAhead ReasonCode = "warm-ahead"   // the air turns too warm before the working life is over: likewise
+	ReasonColdFace  ReasonCode = "surface-cold" // the pattern is colder than the rubber's window: a caution
 )
 
 // ReasonCodes lists the codes of reasons that decide or caution.
 func ReasonCodes() []ReasonCode {
-	return []ReasonCode{ReasonNoAir, ReasonCold, ReasonWarm, ReasonDamp, ReasonDew, ReasonSurface,
-		ReasonCoat, ReasonRelease, ReasonPatch, ReasonUnprobed}
+	return []ReasonCode{ReasonNoAir, ReasonCold, ReasonWarm, ReasonDamp, ReasonDry, ReasonDew, ReasonSurface,
+		ReasonCoat, ReasonRelease, ReasonPatch, ReasonUnprobed, ReasonColdAhead, ReasonWarmAhead, ReasonColdFace}
 }
 
 // Reason is one reason behind a verdict.
@@ -106,6 +111,8 @@ type Reason struct {
 type Fitness struct {
 	Verdict Verdict
 	Reasons []Reason
+	From    time.Time // of a mold not fit: when it will be, nine in ten; zero = not within the forecast, or waiting does not mend it
+	Warmer  *Warmer   // what holding the place warmer from now on would bring; nil = nothing, or not known
 }
 
 // MoldOutlook is everything told of one mold.

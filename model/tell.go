@@ -12,6 +12,8 @@ type teller struct {
 	ahead  map[*place]*ahead // made when first asked for
 	doubt  map[*mold]*Doubt  // likewise
 	builds map[Build]int     // molds that cure now, by build
+
+	prospects map[prospectKey]prospect // made when first asked for
 }
 
 // judged is the judgement of what was touched of a mold; nil where there is none.

@@ -18,7 +18,7 @@ func (s *Shop) Outlook(at time.Time) *Outlook {
 	for _, name := range s.setup.Places {
 		o.Places = append(o.Places, s.placeOutlook(s.places[name], now))
 	}
-	t := teller{shop: s, now: now, ahead: map[*place]*ahead{}, doubt: map[*mold]*Doubt{}, builds: s.builds(now)}
+	t := teller{shop: s, now: now, ahead: map[*place]*ahead{}, doubt: map[*mold]*Doubt{}, builds: s.builds(now), prospects: map[prospectKey]prospect{}}
 	for _, m := range s.molds {
 		if m.shown(now) {
 			o.Molds = append(o.Molds, t.mold(m))

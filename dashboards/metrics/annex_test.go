@@ -129,7 +129,7 @@ func metope() model.MoldOutlook {
 		Name: "metope", Title: "Metope \"B\"", Place: "bench", Rubber: "platinum silicone", Begun: at(14, 0),
 		Pour: model.Fitness{Verdict: model.NotFit, Reasons: []model.Reason{
 			{Code: model.ReasonCold}, {Code: model.ReasonCoat}, {Code: model.ReasonUnprobed, Caution: true},
-		}},
+		}, From: at(19, 5), Warmer: &model.Warmer{TempC: 22, From: at(16, 20)}},
 		Steps: []model.Step{{
 			Kind: model.CoatDry, Name: "coat-1", Title: "First coat", Material: "acrylic sealer", Begun: at(14, 15),
 			Projection: model.Projection{Standing: model.CannotSay, NotBefore: at(16, 0), Share: 0.25, RoomTime: 2 * time.Hour},

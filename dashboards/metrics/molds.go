@@ -12,6 +12,8 @@ const (
 	MoldPoured      = "pourward_mold_poured"
 	MoldPourVerdict = "pourward_mold_pour_verdict"
 	MoldPourReason  = "pourward_mold_pour_reason"
+	MoldPourFrom    = "pourward_mold_pour_fit_from_timestamp_seconds"
+	MoldPourWarmed  = "pourward_mold_pour_fit_from_if_warmed_timestamp_seconds"
 	MoldLastTouch   = "pourward_mold_last_touch_timestamp_seconds"
 	MoldVerdict     = "pourward_mold_doubt_verdict"
 	MoldCause       = "pourward_mold_cause_probability_ratio"
@@ -28,6 +30,8 @@ func moldsTable() []Metric {
 		plain(MoldPoured, Flag, "1 when rubber is on the pattern, 0 before.", mold),
 		states(MoldPourVerdict, "Whether everything is fit to pour on this pattern: the verdict that holds is 1, the others are 0. Absent once poured.", mold),
 		plain(MoldPourReason, Flag, "1 for each reason that speaks against pouring or for caution, 0 for the others. Absent once poured.", mold, "reason"),
+		moment(MoldPourFrom, "When it turns fit to pour, nine in ten by the forecast. Absent once poured, when it is fit, when waiting does not mend it, and beyond the forecast.", mold),
+		moment(MoldPourWarmed, "When it would turn fit to pour if the place were held at room warmth from now on. Absent where that would not be sooner, or cannot be told.", mold),
 		moment(MoldLastTouch, "When cup, patch or mold were last touched. Absent before the pour, and when nothing was touched.", mold),
 		states(MoldVerdict, "What to believe of a cure that was touched, late, inhibited or bad: the verdict that holds is 1, the others are 0. Absent while nothing was touched.", mold),
 		quantity(MoldCause, ratio, "Probability of each cause of what was found, from 0 to 1; together they are 1. Absent while nothing was touched.", mold, "cause"),
@@ -57,6 +61,10 @@ func collectMold(to sink, m *model.MoldOutlook) {
 	}
 	putStates(to, MoldPourVerdict, verdicts(), m.Pour.Verdict, m.Name)
 	putReasons(to, MoldPourReason, model.ReasonCodes(), m.Pour, m.Name)
+	to.instant(MoldPourFrom, m.Pour.From, m.Name)
+	if w := m.Pour.Warmer; w != nil {
+		to.instant(MoldPourWarmed, w.From, m.Name)
+	}
 }
 
 // collectDoubt tells what was touched of a cure, and what it says.

@@ -166,7 +166,8 @@ func coating() model.MoldOutlook {
 		Pour: model.Fitness{Verdict: model.NotFit, Reasons: []model.Reason{
 			{Code: model.ReasonCold, Text: "The air is too cold: the cure drags and mild contaminants begin to inhibit."},
 			{Code: model.ReasonCoat, Text: "Seal coat 2 is not dry for certain."},
-			{Code: model.ReasonPatch, Caution: true, Text: "No test patch on this surface was found firm: no list of poisons is complete, so test first."}}},
+			{Code: model.ReasonPatch, Caution: true, Text: "No test patch on this surface was found firm: no list of poisons is complete, so test first."}},
+			From: hm(1, 10, 12), Warmer: &model.Warmer{TempC: 22, From: hm(0, 19, 51)}},
 		Next: "Let seal coat 2 dry.", NextAt: hm(0, 20, 24),
 		Marks: []model.Mark{
 			{ID: 1, Kind: model.Begun, Mold: "frieze-left", At: hm(0, 9, 10), Entered: hm(0, 9, 10), Title: "Frieze, left end", Place: "bench", Surface: "pattern", Material: "platinum-slow"},

@@ -1,10 +1,12 @@
 package page
 
 import (
+	"fmt"
 	"math"
 	"net/url"
 	"slices"
 	"strings"
+	"time"
 
 	"pourward/model"
 )
@@ -14,6 +16,8 @@ type fitView struct {
 	Word, Brief, Class string
 	Reasons            []model.Reason // those that decide
 	Cautions           []model.Reason // those that are only told
+	From               string         // when it turns fit, and what warmth would bring
+	Heat               bool           // warmth would bring it forward: heaters call for a caution
 }
 
 func fitOf(f model.Fitness) fitView {
@@ -30,6 +34,27 @@ func fitOf(f model.Fitness) fitView {
 			continue
 		}
 		out.Reasons = append(out.Reasons, r)
+	}
+	return out
+}
+
+// pour is a mold's verdict in words, with when it turns fit.
+func (v voice) pour(f model.Fitness) fitView {
+	out := fitOf(f)
+	const grid = 5 * time.Minute // a forecast is no surer
+	from, warm := ceil(f.From, grid), model.Warmer{}
+	if out.Heat = f.Warmer != nil; out.Heat {
+		warm = model.Warmer{TempC: f.Warmer.TempC, From: ceil(f.Warmer.From, grid)}
+	}
+	if !f.From.IsZero() {
+		out.From = fmt.Sprintf("Fit from %s on, by the forecast.", v.at(from))
+	}
+	switch {
+	case !out.Heat:
+	case warm.From.Sub(v.now) <= grid:
+		out.From = sentence(out.From, fmt.Sprintf("Fit at once where the place is held at %s.", v.temp(warm.TempC)))
+	default:
+		out.From = sentence(out.From, fmt.Sprintf("Held at %s from now: %s.", v.temp(warm.TempC), v.at(warm.From)))
 	}
 	return out
 }
@@ -167,7 +192,7 @@ func (s *site) card(v voice, m *model.MoldOutlook) cardView {
 		c.Title = m.Name
 	}
 	if m.Open() && !m.Poured {
-		f := fitOf(m.Pour)
+		f := v.pour(m.Pour)
 		c.Fit = &f
 	}
 	for _, st := range m.Steps {

@@ -46,6 +46,14 @@ type wireReach struct {
 type wireFitness struct {
 	Verdict string       `json:"verdict"`
 	Reasons []wireReason `json:"reasons"`
+	From    *time.Time   `json:"fit_from,omitempty"` // when waiting mends it
+	Warmer  *wireWarmer  `json:"warmed,omitempty"`
+}
+
+// wireWarmer is what holding the place at a temperature from now on would bring.
+type wireWarmer struct {
+	TempC float64    `json:"temp_c"`
+	From  *time.Time `json:"fit_from"`
 }
 
 type wireReason struct {
@@ -233,7 +241,10 @@ func wireBuildOf(b model.Build) *wireBuild {
 }
 
 func wireFitnessOf(f model.Fitness) wireFitness {
-	out := wireFitness{Verdict: string(f.Verdict), Reasons: []wireReason{}}
+	out := wireFitness{Verdict: string(f.Verdict), Reasons: []wireReason{}, From: instant(f.From)}
+	if f.Warmer != nil {
+		out.Warmer = &wireWarmer{f.Warmer.TempC, instant(f.Warmer.From)}
+	}
 	for _, r := range f.Reasons {
 		out.Reasons = append(out.Reasons, wireReason{string(r.Code), r.Caution, r.Text})
 	}
