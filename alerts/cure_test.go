@@ -99,3 +99,14 @@ func TestTouchIsDueWhereItWasLeftOpen(t *testing.T) {
 	early := func(s *model.Snapshot) { curing(model.CannotSay, 1, 3)(s); s.Outlook.Molds[0].Doubt = &open }
 	require.Empty(t, minutes(follower(t), 0, 30, early), "before its time, now may mean that it cannot be foreseen")
 }
+
+func TestAColdNightDuringACureCalls(t *testing.T) {
+	cold := both(curing(model.Running, 10, 14), func(s *model.Snapshot) { s.Outlook.Molds[0].Steps[0].ColdFrom = after(7 * time.Hour) })
+	e := follower(t)
+	require.Empty(t, minutes(e, 0, 30, cold), "a forecast that changes its mind calls nobody")
+	active := minutes(e, 30, 31, cold)
+	require.Equal(t, []string{"PourwardCureChills"}, names(active))
+	require.Equal(t, "cure on cornice is likely to get too cold to cure from Thu 17:00 on.", active[0].Description)
+	require.Len(t, minutes(e, 31, 60, curing(model.Running, 10, 14)), 1, "it lingers")
+	require.Empty(t, minutes(e, 61, 62, curing(model.Running, 10, 14)))
+}

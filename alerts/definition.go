@@ -64,7 +64,7 @@ type Instance struct {
 func Table() []Definition {
 	return []Definition{
 		workingLifeEnding(), workingLifeOver(), doubtful(), journalFailing(), daemonDown(), outlookStalled(),
-		shopTooCold(), heatingOff(), coldComing(), patternNearDew(), airTooDamp(), demoldSlipping(),
+		shopTooCold(), heatingOff(), coldComing(), cureChills(), patternNearDew(), airTooDamp(), demoldSlipping(),
 		probeSilent(), probesDisagree(), probeFaltering(), clockUntrusted(),
 		touchDue(), demoldReady(), coatDry(), releaseDry(),
 	}

@@ -46,6 +46,7 @@ type Projection struct {
 	Band      Band          // not told when Standing is CannotSay, or Closed before its latest time
 	NotBefore time.Time     // a bound where no band can be told; zero = none
 	Share     float64       // of the way at the instant of the outlook, likely value, 0..1
+	ColdFrom  time.Time     // of a cure that is not done: from when on the air is likely below what its class is doubtful under; zero = not foreseen
 	RoomTime  time.Duration // what the same step takes at the material's reference temperature
 	Why       []string      // why it cannot be said, and what widened the band
 }

@@ -94,3 +94,18 @@ func TestAPlaceThatStaysColdTurnsFitOnlyByHeat(t *testing.T) {
 	require.Equal(t, 22.0, m.Pour.Warmer.TempC)
 	require.Less(t, forecast.Steps, slots)
 }
+
+// Poured at 22:54 into a night that by the sine falls at 1:45 below 15 °C, where some products of the class do
+// not cure: told from the next whole hour of the forecast on. What is cured by the evening does not mind.
+func TestAColdNightDuringTheCureIsForeseen(t *testing.T) {
+	told := func(hour float64, rubber string) (coldFrom, poured time.Time) {
+		s := bench(t)
+		at := swinging(s, 27, hour, 0)
+		markWork(t, s, at, Mark{Kind: Begun, Place: "bench", Material: rubber}, Mark{Kind: Mixed}, Mark{Kind: Poured})
+		return lastStep(s.Outlook(at)).ColdFrom, at
+	}
+	coldFrom, poured := told(22.9, "tin-silicone")
+	require.WithinRange(t, coldFrom, poured.Add(2*time.Hour+51*time.Minute), poured.Add(4*time.Hour))
+	coldFrom, _ = told(9, "platinum-slow")
+	require.Zero(t, coldFrom)
+}

@@ -47,7 +47,36 @@ func (t *teller) cure(m *mold, st *step) Projection {
 		p.Why = append(p.Why, "what was found leaves it open: touch again")
 	}
 	p.Standing = t.cureStanding(st, ends, told && !unsure, broken, why != "", unsure)
+	if st.kind == DemoldTime && p.Standing != Ready && p.Standing != Doubtful {
+		if p.ColdFrom = t.coldFrom(a, st.of.DoubtBelowC, ends[likely]); !p.ColdFrom.IsZero() {
+			p.Why = append(p.Why, fmt.Sprintf("the air is likely to fall below %.0f °C (%.0f °F) before it is cured: keep it warm", st.of.DoubtBelowC, st.of.DoubtBelowC*9/5+32))
+		}
+	}
 	return p
+}
+
+// coldFrom is the first whole hour from now on, and before an end that is likely, at which half of all paths
+// are below a temperature; zero = none. Without an end it is looked for as far as the forecast goes.
+func (t *teller) coldFrom(a *ahead, belowC float64, end int64) time.Time {
+	if a.paths == nil {
+		return time.Time{}
+	}
+	for k := 1; k < forecast.Steps; k++ {
+		at := a.from + int64(k)*3600e3
+		if end != 0 && at > end {
+			break
+		}
+		cold := 0
+		for i := range pathCount {
+			if a.paths.Row(i)[k] < belowC {
+				cold++
+			}
+		}
+		if at >= t.now && 2*cold >= pathCount {
+			return instant(at)
+		}
+	}
+	return time.Time{}
 }
 
 const brokenWhy = "the board was off for a time that nobody knows, since its clock was not set: go by the cup, or correct the mark"

@@ -95,5 +95,8 @@ func (d *drawn) stepOf(kind model.StepKind, now time.Time) model.Step {
 	default:
 		s.Band = model.Band{Earliest: begin, Likely: begin.Add(20 * time.Minute), Latest: begin.Add(40 * time.Minute)}
 	}
+	if kind == model.DemoldTime && begin.Minute()%2 == 0 { // as good as drawn, and the other draws stay
+		s.ColdFrom = begin
+	}
 	return s
 }

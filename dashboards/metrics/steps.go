@@ -12,6 +12,7 @@ const (
 	StepLatest    = "pourward_step_latest_timestamp_seconds"
 	StepNotBefore = "pourward_step_not_before_timestamp_seconds"
 	StepShare     = "pourward_step_share_ratio"
+	StepColdFrom  = "pourward_step_too_cold_from_timestamp_seconds"
 	StepRoomTime  = "pourward_step_room_time_seconds"
 )
 
@@ -25,6 +26,7 @@ func stepsTable() []Metric {
 		moment(StepLikely, "Time before which five in ten like it are done. Absent where no honest band can be told, and when closed.", of()...),
 		moment(StepLatest, "Time before which nine in ten like it are done. Absent where no honest band can be told, and when closed.", of()...),
 		moment(StepNotBefore, "Where no band can be told: it will not be done before this. Absent otherwise.", of()...),
+		moment(StepColdFrom, "Of a cure that is not done: from when on the air is likely below the temperature its class is doubtful under. Absent where that is not foreseen.", of()...),
 		quantity(StepShare, ratio, "Share of the way done by the newest outlook, likely value, from 0 to 1. Absent when closed.", of()...),
 		quantity(StepRoomTime, seconds, "What the step takes at the material's reference temperature. Absent when that is not known, and when closed.", of()...),
 	}
@@ -42,6 +44,7 @@ func collectStep(to sink, mold string, s model.Step) {
 	to.instant(StepLikely, s.Band.Likely, mold, s.Name, kind)
 	to.instant(StepLatest, s.Band.Latest, mold, s.Name, kind)
 	to.instant(StepNotBefore, s.NotBefore, mold, s.Name, kind)
+	to.instant(StepColdFrom, s.ColdFrom, mold, s.Name, kind)
 	to.quantity(StepShare, s.Share, mold, s.Name, kind)
 	if s.RoomTime > 0 {
 		to.put(StepRoomTime, s.RoomTime.Seconds(), mold, s.Name, kind)
