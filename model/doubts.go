@@ -129,7 +129,7 @@ func (t *teller) judge(m *mold) *Doubt {
 func (t *teller) doubtCase(m *mold, st *step) (doubt.Case, bool) {
 	f := st.cure
 	ref := f.event.Ref.Seconds()
-	c := doubt.Case{Spread: doubt.Spread{Shared: min(doubt.MaxSD, f.lnSD(f.likely))}, Surface: m.prepared()}
+	c := doubt.Case{Spread: doubt.Spread{Shared: min(doubt.MaxSD, f.lnSD(f.likely))}, Surface: t.surface(m)}
 	if rate := f.meanRate(); rate > 0 {
 		c.ColdK = f.law.RefC - f.law.TempC(rate)
 	}
@@ -141,31 +141,16 @@ func (t *teller) doubtCase(m *mold, st *step) (doubt.Case, bool) {
 	return c, len(c.Checks) > 0
 }
 
-// prepared is what is known of the surface from the marks before the pour.
-func (m *mold) prepared() doubt.Surface {
-	var s doubt.Surface
-	for _, c := range m.marks {
-		switch {
-		case c.Kind == CoatOn:
-			s.Prep = doubt.Sealed
-		case c.Kind == Poured:
-			return s
-		case c.Kind == Checked && c.Of == Patch && c.Found == Firm:
-			s.Patch = doubt.Passed
-		case c.Kind == Checked && c.Of == Patch && c.Found == Spoiled:
-			s.Patch = doubt.Failed
-		}
-	}
-	return s
-}
-
 // nextTouch says which touch would settle it, and when.
 func (t *teller) nextTouch(m *mold, st *step, c doubt.Case, d *Doubt) {
 	f := st.cure
 	lnNow := math.Log(f.core / f.event.Ref.Seconds())
 	reach := []doubt.Reachable{{Of: doubt.Cup, LnAge: lnNow}, {Of: doubt.Mold, LnAge: lnNow}}
+	if m.isPatch() {
+		reach[1].Of = doubt.Patch
+	}
 	for _, l := range m.looks {
-		if l.mark.Of == Patch {
+		if l.mark.Of == Patch && !m.isPatch() {
 			reach = append(reach, doubt.Reachable{Of: doubt.Patch, LnAge: lnNow})
 			break
 		}

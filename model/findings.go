@@ -2,7 +2,9 @@ package model
 
 import (
 	"cmp"
+	"encoding/binary"
 	"fmt"
+	"hash/fnv"
 	"math"
 	"slices"
 	"strings"
@@ -20,6 +22,7 @@ type exposure struct {
 	until int64
 	bins  map[int]warmth
 	gaps  map[int]warmth // of stretches that were not measured, as if the temperature had moved linearly
+	low   float64        // lowest that was measured, °C; +Inf = nothing was
 }
 
 // warmth is the time spent in one bin, and its mean temperature as a weighted sum.
@@ -36,7 +39,7 @@ func newExposure(w pieces, until int64) *exposure {
 
 func (e *exposure) restart() {
 	e.walk.start()
-	e.bins, e.gaps = map[int]warmth{}, map[int]warmth{}
+	e.bins, e.gaps, e.low = map[int]warmth{}, map[int]warmth{}, math.Inf(1)
 }
 
 func (e *exposure) complete() bool { return e.walk.front >= e.until }
@@ -52,6 +55,8 @@ func (e *exposure) advance() {
 		into := e.bins
 		if p.gap {
 			into = e.gaps
+		} else {
+			e.low = min(e.low, p.from.felt(), p.to.felt())
 		}
 		w := into[bin]
 		into[bin] = warmth{w.seconds + seconds, w.degreeSeconds + mean*seconds}
@@ -115,6 +120,21 @@ func (f *finding) usable() bool {
 		}
 	}
 	return true
+}
+
+// print tells findings apart that rest on the same marks but on other readings: late ones change what they
+// teach.
+func (f *finding) print() uint64 {
+	h := fnv.New64a()
+	for _, e := range f.exposures() {
+		for _, p := range e.history() {
+			var b [16]byte
+			binary.LittleEndian.PutUint64(b[:8], math.Float64bits(p.FromC))
+			binary.LittleEndian.PutUint64(b[8:], math.Float64bits(p.Seconds))
+			h.Write(b[:])
+		}
+	}
+	return h.Sum64()
 }
 
 func (f *finding) check() fit.Check {
@@ -184,7 +204,7 @@ func (s *Shop) learn(of material.Material, before int64) (material.Event, string
 	ids := make([]string, len(used))
 	checks := make([]fit.Check, len(used))
 	for i, f := range used {
-		ids[i], checks[i] = f.id, f.check()
+		ids[i], checks[i] = fmt.Sprintf("%s@%x", f.id, f.print()), f.check()
 	}
 	key := strings.Join(ids, " ")
 	memo := of.Name + " " + key

@@ -108,10 +108,8 @@ func (t *teller) moldFitness(m *mold, steps []Step) Fitness {
 	}
 	reasons = append(reasons, t.surfaceReasons(m, place, window)...)
 	reasons = append(reasons, wetReasons(steps)...)
-	if c, ok := m.lastCheck(0, Patch); err == nil && of.Inhibitable && (!ok || c.Found != Firm) {
-		reasons = append(reasons, Reason{Code: ReasonPatch, Caution: true,
-			Text: "No test patch on this surface was found firm: no list of poisons is complete, so test first."})
-	}
+	reasons = append(reasons, t.patchReasons(m)...)
+	reasons = append(reasons, t.riskReasons(m)...)
 	f := verdict(reasons)
 	if err == nil {
 		f.From = t.turnsFit(m, of, f, steps)
@@ -183,6 +181,7 @@ func (t *teller) mold(m *mold) MoldOutlook {
 	if o.Open() {
 		o.Doubt = t.judged(m)
 	}
+	t.tellFace(m, &o)
 	if o.Open() && !o.Poured {
 		o.Pour = t.moldFitness(m, o.Steps)
 	}

@@ -19,7 +19,7 @@ type leg struct {
 func (s *Shop) stands(marks []Mark) []stand {
 	var out []stand
 	for _, m := range marks {
-		if m.Kind != Begun && m.Kind != Moved {
+		if m.Kind != Begun && m.Kind != Moved && m.Kind != PatchOn {
 			continue
 		}
 		at := stand{from: m.At.UnixMilli(), air: s.places[m.Place]}

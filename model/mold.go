@@ -8,7 +8,7 @@ import (
 	"pourward/model/material"
 )
 
-// mold is one mold in work, folded from its marks and the tracks of the places it feels.
+// mold is one mold or patch in work, folded from its marks and the tracks of the places it feels.
 type mold struct {
 	name     string
 	marks    []Mark // in effect, in order
@@ -20,7 +20,8 @@ type mold struct {
 	steps    []*step
 	findings []*finding
 	looks    []look
-	end      int64 // when it was demolded; 0 = open
+	proof    *exposure // of a patch: the warmth it had until it was found firm; nil = it was not
+	end      int64     // when it was demolded; 0 = open
 }
 
 // step is one thing the mold waits for. Exactly one of coat and cure is set.
@@ -48,8 +49,11 @@ func (m *mold) shown(now int64) bool {
 
 // newMold folds a mold from its marks over the readings at hand; nil when no mark is left in effect.
 func (s *Shop) newMold(marks []Mark) (*mold, error) {
-	if len(marks) == 0 || marks[0].Kind == PatchOn {
+	if len(marks) == 0 {
 		return nil, nil
+	}
+	if marks[0].Kind == PatchOn {
+		return s.newPatch(marks)
 	}
 	b := marks[0]
 	m := &mold{name: b.Mold, marks: marks, begin: b, stands: s.stands(marks)}
@@ -63,6 +67,11 @@ func (s *Shop) newMold(marks []Mark) (*mold, error) {
 	}
 	m.addFindings()
 	m.addLooks()
+	return s.foldMold(m)
+}
+
+// foldMold walks everything on a mold over the readings at hand.
+func (s *Shop) foldMold(m *mold) (*mold, error) {
 	for _, st := range m.steps {
 		if w := m.walk(st.mark); w.lost(st.until()) {
 			return nil, fmt.Errorf("mold %q: %w", m.name, ErrHistory)
@@ -78,9 +87,12 @@ func (s *Shop) newMold(marks []Mark) (*mold, error) {
 	return m, nil
 }
 
-// exposures are those of all findings and looks.
+// exposures are those of all findings and looks, and of a patch until it was firm.
 func (m *mold) exposures() []*exposure {
 	var out []*exposure
+	if m.proof != nil {
+		out = append(out, m.proof)
+	}
 	for _, l := range m.looks {
 		out = append(out, l.warmth)
 	}
@@ -183,12 +195,18 @@ func (s *Shop) startCureFold(m *mold, st *step) error {
 	if st.kind == DemoldTime {
 		event, st.learned = s.learn(st.of, st.learnedBefore())
 	}
+	if m.isPatch() {
+		event.Ref = time.Duration(float64(event.Ref) * st.mark.Batch.TimeFactor())
+	}
 	fold := newCureFold(m.walk(st.mark), st.of, event, m.probeK(st.mark.At.UnixMilli(), st.end))
 	if st.kind == DemoldTime {
 		fold.lag = noLagSD
 		if fold.mold = newThermal(s.bodies, m.begin.Build, m.walk(m.begin), st.mark.At.UnixMilli(), fold.law); fold.mold.ok() {
 			fold.lag = lagSD
 		}
+	}
+	if m.isPatch() {
+		fold.lag = patchLagSD
 	}
 	fold.restart()
 	st.cure = fold

@@ -20,7 +20,7 @@ func (s *Shop) Forget() {
 func (s *Shop) keepFrom() int64 {
 	from := s.newest - keep.Milliseconds()
 	for _, m := range s.molds {
-		if m.open() {
+		if m.open() || m.end > s.newest {
 			from = min(from, m.begun()-2*m.gap())
 		}
 	}
@@ -40,6 +40,10 @@ func (s *Shop) Needs(last time.Time) []Span {
 	from := min(s.keepFrom(), (s.newest/1000/daySeconds-windowDays)*daySeconds*1000)
 	spans := []Span{{instant(from), last.Add(time.Millisecond)}}
 	for _, m := range s.molds {
+		if m.isPatch() {
+			spans = append(spans, s.patchNeeds(m, last)...)
+			continue
+		}
 		old := !m.open() && !m.shown(s.newest)
 		if old && (len(m.findings) == 0 || s.newest-m.end > learnFor.Milliseconds()) {
 			continue
@@ -48,6 +52,20 @@ func (s *Shop) Needs(last time.Time) []Span {
 		spans = append(spans, Span{instant(m.begun() - 2*m.gap()), instant(end)})
 	}
 	return merged(spans, last)
+}
+
+// boundBy is how long after its end a patch is followed for the sample that bounds it: a probe that is silent
+// for longer takes what it says next from nowhere near.
+const boundBy = 24 * time.Hour
+
+// patchNeeds is the stretch that a patch must be folded from, while it is told of.
+func (s *Shop) patchNeeds(m *mold, last time.Time) []Span {
+	if s.newest > m.keptUntil() {
+		return nil
+	}
+	end := min(m.end+boundBy.Milliseconds(), last.UnixMilli()+1)
+	from := m.begun() - 2*m.gap()
+	return []Span{{instant(from), instant(max(end, from))}}
 }
 
 // merged puts spans in order and joins those that touch; an open mold's has no end yet.

@@ -93,12 +93,20 @@ const (
 	ReasonColdAhead ReasonCode = "cold-ahead"   // the air turns too cold before the cure is half done: a caution where it only may
 	ReasonWarmAhead ReasonCode = "warm-ahead"   // the air turns too warm before the working life is over: likewise
 	ReasonColdFace  ReasonCode = "surface-cold" // the pattern is colder than the rubber's window: a caution
+
+	ReasonPatchFailed   ReasonCode = "patch-failed"   // a test patch failed on this face, prep and material
+	ReasonPatchColder   ReasonCode = "patch-colder"   // the patch that passed was warmer than it is or will be here: a caution
+	ReasonPatchOld      ReasonCode = "patch-old"      // it passed too long ago: a caution
+	ReasonPatchLot      ReasonCode = "patch-lot"      // it was of another lot of the rubber: a caution
+	ReasonPatchDisagree ReasonCode = "patch-disagree" // one failed, and another passed after it: a caution
+	ReasonRisky         ReasonCode = "face-risky"     // the face is known to inhibit, and no patch vouches: a caution
 )
 
 // ReasonCodes lists the codes of reasons that decide or caution.
 func ReasonCodes() []ReasonCode {
 	return []ReasonCode{ReasonNoAir, ReasonCold, ReasonWarm, ReasonDamp, ReasonDry, ReasonDew, ReasonSurface,
-		ReasonCoat, ReasonRelease, ReasonPatch, ReasonUnprobed, ReasonColdAhead, ReasonWarmAhead, ReasonColdFace}
+		ReasonCoat, ReasonRelease, ReasonPatch, ReasonUnprobed, ReasonColdAhead, ReasonWarmAhead, ReasonColdFace,
+		ReasonPatchFailed, ReasonPatchColder, ReasonPatchOld, ReasonPatchLot, ReasonPatchDisagree, ReasonRisky}
 }
 
 // Reason is one reason behind a verdict.
@@ -131,6 +139,11 @@ type MoldOutlook struct {
 	Next        string    // the one thing to do next, in words without times
 	NextAt      time.Time // when, if that is known; zero = now or not known
 	Marks       []Mark    // in effect, in order of time
+
+	Face  string   // what the rubber meets, as the maker typed it; empty = not told
+	Prep  []string // coats and release on it, by material, in order; empty = bare
+	Risks []Risk   // what the face is known to be poisoned by
+	Vouch *Vouch   // the patch that vouches for pouring on it now; nil = none, or poured
 }
 
 // Step returns the step called name.
@@ -161,7 +174,7 @@ type PlaceOutlook struct {
 	PourMinC  float64   // the lowest temperature at which to pour here, °C
 	PourMaxC  float64
 	HeatedOff bool    // the heating seems to have gone off; known only where Ahead is told
-	Ahead     []Reach // the temperature to come, hour by hour; only where an open mold stands
+	Ahead     []Reach // the temperature to come, hour by hour; only where an open mold stands or a patch cures
 }
 
 // Reach is what the temperature of a place may be at an instant ahead, °C. The three are told for the
@@ -187,6 +200,9 @@ type Outlook struct {
 	Places []PlaceOutlook
 	Probes []ProbeOutlook
 	Molds  []MoldOutlook // open ones, and those demolded in the last two days; by time of beginning
+
+	Patches []PatchOutlook // by the time they were set
+	Trials  []Trial        // what they say together, by face, prep and material
 }
 
 // Place returns the place called name.

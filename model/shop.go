@@ -29,6 +29,8 @@ type Setup struct {
 	Heated map[string]forecast.Schedule // by place: when it is heated, where the maker says so
 	Pour   material.Window              // where no rubber is named; zero = the usual window of the generic classes
 	Scale  mix.Scale                    // that batches are weighed on; zero = not told
+
+	PatchGood time.Duration // how long a patch that passed vouches; zero = 180 days
 }
 
 // defaults of a Setup.
@@ -43,7 +45,7 @@ type Shop struct {
 	setup   Setup
 	places  map[string]*place
 	probes  []*probe
-	molds   map[string]*mold
+	molds   map[string]*mold // and patches
 	marks   map[int64]Mark
 	learned map[string]material.Event // by material and findings
 	bodies  bodies

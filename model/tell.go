@@ -14,6 +14,8 @@ type teller struct {
 	builds map[Build]int     // molds that cure now, by build
 
 	prospects map[prospectKey]prospect // made when first asked for
+	patches   []PatchOutlook           // nil until asked for
+	trusts    map[*mold]trust          // made when first asked for
 }
 
 // judged is the judgement of what was touched of a mold; nil where there is none.

@@ -18,9 +18,9 @@ func (s *Shop) Outlook(at time.Time) *Outlook {
 	for _, name := range s.setup.Places {
 		o.Places = append(o.Places, s.placeOutlook(s.places[name], now))
 	}
-	t := teller{shop: s, now: now, ahead: map[*place]*ahead{}, doubt: map[*mold]*Doubt{}, builds: s.builds(now), prospects: map[prospectKey]prospect{}}
+	t := teller{shop: s, now: now, ahead: map[*place]*ahead{}, doubt: map[*mold]*Doubt{}, builds: s.builds(now), prospects: map[prospectKey]prospect{}, trusts: map[*mold]trust{}}
 	for _, m := range s.molds {
-		if m.shown(now) {
+		if m.shown(now) && !m.isPatch() {
 			o.Molds = append(o.Molds, t.mold(m))
 		}
 	}
@@ -29,6 +29,7 @@ func (s *Shop) Outlook(at time.Time) *Outlook {
 			t.sight(m.air)
 		}
 	}
+	o.Patches, o.Trials = t.proven(), t.trials()
 	for i, name := range s.setup.Places {
 		a := t.ahead[s.places[name]]
 		o.Places[i].Ahead = a.reach()
