@@ -90,3 +90,19 @@ func BenchmarkYear(b *testing.B) {
 	}
 	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/year, "ns/reading")
 }
+
+// A shop that has read a hundred patches in the last days.
+func BenchmarkOutlookPatches(b *testing.B) {
+	s, at := busy(b, 1, Build{})
+	for i := range 100 {
+		p := patchOn(fmt.Sprintf("p%d", i), "wet plaster", "lacquer")
+		p.At = begin().Add(-time.Duration(20+i/4) * time.Hour)
+		marked(b, s, p,
+			Mark{Kind: Checked, Mold: p.Mold, Of: Cup, Found: Firm, At: p.At.Add(15 * time.Hour)},
+			Mark{Kind: Checked, Mold: p.Mold, Of: Patch, Found: []Finding{Firm, Tacky}[i%2], At: p.At.Add(15 * time.Hour)})
+	}
+	b.ReportAllocs()
+	for b.Loop() {
+		s.Outlook(at)
+	}
+}

@@ -20,8 +20,9 @@ type mold struct {
 	steps    []*step
 	findings []*finding
 	looks    []look
-	proof    *exposure // of a patch: the warmth it had until it was found firm; nil = it was not
-	end      int64     // when it was demolded; 0 = open
+	proof    *exposure     // of a patch: the warmth it had until it was found firm; nil = it was not
+	told     *PatchOutlook // of a patch that is over and whose readings are all in: what is told of it from then on
+	end      int64         // when it was demolded; 0 = open
 }
 
 // step is one thing the mold waits for. Exactly one of coat and cure is set.
@@ -255,6 +256,7 @@ func (m *mold) felt(t *track, where landing) (taught bool) {
 	for _, st := range m.steps {
 		if (where == amid || st.behind(t)) && !st.walk().lost(st.until()) {
 			st.restart()
+			m.told = nil
 		}
 		st.advance()
 	}
@@ -262,7 +264,7 @@ func (m *mold) felt(t *track, where landing) (taught bool) {
 		was := e.complete()
 		if (where == amid || e.walk.behind(t)) && !e.walk.lost(e.until) {
 			e.restart()
-			was = false
+			was, m.told = false, nil
 		}
 		e.advance()
 		taught = taught || !was && e.complete()

@@ -26,8 +26,25 @@ func (t *teller) proven() []PatchOutlook {
 	return t.patches
 }
 
-// patch tells of one patch.
+// patch tells of one patch. What is over and known stays as it is, and is worked out once.
 func (t *teller) patch(m *mold) PatchOutlook {
+	if m.told != nil && m.end <= t.now {
+		return *m.told
+	}
+	o := t.newPatch(m)
+	if m.end <= t.now && m.settled() {
+		m.told = &o
+	}
+	return o
+}
+
+// settled reports whether everything on a patch has been walked to its end.
+func (m *mold) settled() bool {
+	return m.steps[0].walk().front >= m.end &&
+		!slices.ContainsFunc(m.exposures(), func(e *exposure) bool { return !e.complete() })
+}
+
+func (t *teller) newPatch(m *mold) PatchOutlook {
 	st := m.steps[0]
 	o := PatchOutlook{
 		Name: m.name, Face: m.begin.Face, Prep: m.begin.Prep, Material: st.of.Name, Lot: m.begin.Batch.Lot,

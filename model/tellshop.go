@@ -60,6 +60,9 @@ func (s *Shop) SetBreaks(at []time.Time) {
 	for _, t := range at {
 		s.breaks = append(s.breaks, t.UnixMilli())
 	}
+	for _, m := range s.molds {
+		m.told = nil
+	}
 }
 
 // broken reports whether a stretch of unknown length lies between an instant and now. Where something was
