@@ -218,18 +218,26 @@ func (a *ahead) heatedOff() bool {
 
 // reach is the fan of all paths, hour by hour.
 func (a *ahead) reach() []Reach {
-	if a == nil || a.paths == nil {
+	if a == nil {
+		return nil
+	}
+	return ReachOf(a.paths)
+}
+
+// ReachOf is the fan of an ensemble, hour by hour; nil where there is none.
+func ReachOf(p *forecast.Paths) []Reach {
+	if p == nil {
 		return nil
 	}
 	out := make([]Reach, forecast.Steps)
-	column := make([]float64, pathCount)
+	column := make([]float64, p.N)
 	for k := range out {
 		for i := range column {
-			column[i] = a.paths.Row(i)[k]
+			column[i] = p.Row(i)[k]
 		}
 		slices.Sort(column)
 		out[k] = Reach{
-			At:   instant(a.from + int64(k)*3600e3),
+			At:   p.At.Add(time.Duration(k) * time.Hour),
 			LowC: forecast.Quantile(column, 0.1), LikelyC: forecast.Quantile(column, 0.5), HighC: forecast.Quantile(column, 0.9),
 		}
 	}

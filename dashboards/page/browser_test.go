@@ -28,7 +28,7 @@ func TestInABrowser(t *testing.T) {
 	var shown atomic.Pointer[model.Snapshot]
 	shown.Store(plagued())
 	o := cannedOptions(nil)
-	o.Snapshot, o.Record = shown.Load, k.record
+	o.Snapshot, o.Record, o.Sight = shown.Load, k.record, planning(t, 19.5).Sight
 	server := httptest.NewServer(New(o))
 	defer server.Close()
 	b := openBrowser(t)
@@ -43,7 +43,7 @@ func TestInABrowser(t *testing.T) {
 
 // nothingSticksOut opens every kind of page with every fold open.
 func nothingSticksOut(b *browser, server string) {
-	for _, path := range []string{"/", "/begin", "/molds/frieze-left", "/molds/volute", "/molds/keystone", "/places/bench", "/places/bench?span=7d"} {
+	for _, path := range []string{"/", "/begin", "/plan", planQuery(), planQuery("by", "Sun 18:00", "first", "platinum-slow", "cast", "polyurethane-resin"), "/molds/frieze-left", "/molds/volute", "/molds/keystone", "/places/bench", "/places/bench?span=7d"} {
 		for _, wide := range []int{phoneWide, narrowest} {
 			b.screen(wide, phoneHigh, "light")
 			b.open(server + path)
@@ -132,11 +132,14 @@ func TestScreenshots(t *testing.T) {
 	if *shots == "" {
 		return
 	}
-	server := httptest.NewServer(New(cannedOptions(plagued())))
+	o := cannedOptions(plagued())
+	o.Sight = planning(t, 19.5).Sight
+	server := httptest.NewServer(New(o))
 	defer server.Close()
 	b := openBrowser(t)
 	for name, path := range map[string]string{
 		"now": "/", "inhibits": "/molds/volute", "wait": "/molds/rosette", "batch": "/molds/keystone", "unsettled": "/molds/tablet", "disagree": "/places/bench",
+		"plan": planQuery("work", "daily 8:00-18:00"), "plan-two-step": planQuery("by", "Sun 18:00", "first", "platinum-slow", "cast", "polyurethane-resin", "coats", "1", "work", "daily 7:00-22:00"),
 	} {
 		for _, scheme := range []string{"light", "dark"} {
 			b.screen(phoneWide, phoneHigh, scheme)

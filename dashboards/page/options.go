@@ -10,6 +10,7 @@ import (
 
 	"pourward/model"
 	"pourward/model/material"
+	"pourward/model/plan"
 )
 
 // Unit is the temperature scale shown. Inside, everything stays in °C.
@@ -51,6 +52,11 @@ type Options struct {
 	// Alerts returns the alerts raised now. Nil shows none.
 	Alerts func() []Alert
 
+	// Sight returns how the air of a place may go, for plans. Nil plans nothing. An error is shown to the maker.
+	Sight func(ctx context.Context, place string) (plan.Sight, error)
+	Hours plan.Hours         // working hours, where a plan is not asked for others; nil = [plan.UsualHours]
+	HeatC map[string]float64 // by place: what it is heated to, °C, where a plan is not asked for another; 22 where not told
+
 	// Door decides who may come in. Nil lets everyone who reaches the page do everything.
 	Door Door
 	// Links are the links to molds that were handed out. Nil hands out none.
@@ -91,6 +97,7 @@ func (s *site) routes() []route {
 		{"GET " + beginPath, s.begin},
 		{"GET /molds/{name}", s.mold},
 		{"GET /places/{name}", s.place},
+		{"GET " + planPath, s.plan},
 		{"GET /snapshot.json", s.snapshotJSON},
 		{"GET /assets/{file}", s.assets.serve},
 		{"GET /", s.notFound},
@@ -141,6 +148,9 @@ func withDefaults(o Options) Options {
 	}
 	if o.Log == nil {
 		o.Log = slog.New(slog.DiscardHandler)
+	}
+	if o.Hours == nil {
+		o.Hours = plan.UsualHours()
 	}
 	if o.ShopName == "" {
 		o.ShopName = "Shop"

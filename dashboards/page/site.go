@@ -23,10 +23,12 @@ type site struct {
 	pages  map[string]*template.Template // by name of the file, without ".html"
 	assets assets
 	recent *recent
+
+	planning chan struct{} // holds one while a plan is reckoned
 }
 
 func newSite(o Options) *site {
-	return &site{opts: o, pages: parsePages(templateFiles), assets: loadAssets(), recent: newRecent()}
+	return &site{opts: o, pages: parsePages(templateFiles), assets: loadAssets(), recent: newRecent(), planning: make(chan struct{}, 1)}
 }
 
 // parsePages joins every template that is a page with those it is made of, whose names begin with "_".
@@ -44,7 +46,8 @@ func parsePages(files fs.FS) map[string]*template.Template {
 // frame is what every page has around its own matter.
 type frame struct {
 	Title, Shop    string
-	Path           string // of this page, for the refresh and to come back to
+	Path           string // of this page, to come back to
+	Again          string // address for the refresh, where it is not Path
 	Here           string // which entry of the navigation this page is
 	CSS, JS, Icon  string
 	AsOf, AsOfISO  string
@@ -56,6 +59,7 @@ type frame struct {
 	FormAt         string // id of the form that was not taken, where it is further down
 	Unit, UnitName string
 	Writes         bool   // the visitor can enter marks here
+	Plans          bool   // deadlines can be planned back from here
 	User           string // who is logged in; empty where nobody is asked
 }
 
@@ -66,7 +70,7 @@ func (s *site) frame(v voice, snap *model.Snapshot, title, at string) frame {
 	f := frame{
 		Title: title, Shop: s.opts.ShopName, Path: at, Here: at,
 		CSS: s.assets.path("page.css"), JS: s.assets.path("refresh.js"), Icon: s.assets.path("icon.svg"),
-		UnitName: v.unitName(), Unit: unitCode(v.unit), Writes: s.opts.Record != nil && v.visitor.Marks, User: v.visitor.Name,
+		UnitName: v.unitName(), Unit: unitCode(v.unit), Writes: s.opts.Record != nil && v.visitor.Marks, User: v.visitor.Name, Plans: s.opts.Sight != nil,
 	}
 	if snap == nil || snap.Outlook == nil {
 		f.Late = "The shop has not told anything yet. It may still be reading its record."

@@ -31,7 +31,7 @@ func (h Heat) check() error {
 // lift warms a path, °C at instants step seconds apart from at on, where it is colder.
 func (h Heat) lift(path []float64, at time.Time, step float64, zone *time.Location) {
 	for _, s := range h.stretches(at, seconds(float64(len(path)-1)*step), zone) {
-		from, to := s.from.Sub(at).Seconds(), s.to.Sub(at).Seconds()
+		from, to := s.From.Sub(at).Seconds(), s.To.Sub(at).Seconds()
 		for k := max(0, int(math.Ceil(from/step))); k < len(path) && float64(k)*step <= to; k++ {
 			gained := 1 - math.Exp(-(float64(k)*step-from)/(riseHours*3600))
 			path[k] += max(0, h.TempC-path[k]) * gained
@@ -40,7 +40,7 @@ func (h Heat) lift(path []float64, at time.Time, step float64, zone *time.Locati
 }
 
 // stretches lists when it is on within a length of time. What was heated before counts as cold still.
-func (h Heat) stretches(at time.Time, length time.Duration, zone *time.Location) []span {
+func (h Heat) stretches(at time.Time, length time.Duration, zone *time.Location) []Span {
 	end, begin := at.Add(length), at
 	if h.From.After(at) {
 		begin = h.From
@@ -49,11 +49,11 @@ func (h Heat) stretches(at time.Time, length time.Duration, zone *time.Location)
 	case begin.After(end):
 		return nil
 	case len(h.Hours) == 0:
-		return []span{{begin, end}}
+		return []Span{{begin, end}}
 	}
-	all := h.Hours.spans(begin, end, zone)
-	if len(all) > 0 && all[0].from.Before(begin) {
-		all[0].from = begin
+	all := h.Hours.Within(begin, end, zone)
+	if len(all) > 0 && all[0].From.Before(begin) {
+		all[0].From = begin
 	}
 	return all
 }

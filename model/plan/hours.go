@@ -134,20 +134,20 @@ func clockText(d time.Duration) string {
 
 // Open reports whether an instant lies in the hours, their ends included.
 func (h Hours) Open(t time.Time, zone *time.Location) bool {
-	for _, s := range h.spans(t, t, zone) {
-		if !t.Before(s.from) && !t.After(s.to) {
+	for _, s := range h.Within(t, t, zone) {
+		if !t.Before(s.From) && !t.After(s.To) {
 			return true
 		}
 	}
 	return false
 }
 
-// span is a stretch of time in which the hours hold.
-type span struct{ from, to time.Time }
+// Span is a stretch of time in which the hours hold.
+type Span struct{ From, To time.Time }
 
-// spans lists, in order, the stretches that touch those from one instant to another; shifts that meet are one.
-func (h Hours) spans(from, to time.Time, zone *time.Location) []span {
-	var all []span
+// Within lists, in order, the stretches that touch those from one instant to another; shifts that meet are one.
+func (h Hours) Within(from, to time.Time, zone *time.Location) []Span {
+	var all []Span
 	y, m, d := from.In(zone).Date()
 	for i := -1; ; i++ {
 		midnight := time.Date(y, m, d+i, 0, 0, 0, 0, zone)
@@ -162,16 +162,16 @@ func (h Hours) spans(from, to time.Time, zone *time.Location) []span {
 				return time.Date(y, m, d+i, 0, int(after/time.Minute), 0, 0, zone)
 			}
 			if a, b := at(s.From), at(s.To); a.Before(b) && !b.Before(from) && !a.After(to) {
-				all = append(all, span{a, b})
+				all = append(all, Span{a, b})
 			}
 		}
 	}
-	slices.SortFunc(all, func(a, b span) int { return cmp.Or(a.from.Compare(b.from), a.to.Compare(b.to)) })
-	var out []span
+	slices.SortFunc(all, func(a, b Span) int { return cmp.Or(a.From.Compare(b.From), a.To.Compare(b.To)) })
+	var out []Span
 	for _, s := range all {
-		if n := len(out); n > 0 && !s.from.After(out[n-1].to) {
-			if s.to.After(out[n-1].to) {
-				out[n-1].to = s.to
+		if n := len(out); n > 0 && !s.From.After(out[n-1].To) {
+			if s.To.After(out[n-1].To) {
+				out[n-1].To = s.To
 			}
 			continue
 		}

@@ -133,8 +133,8 @@ func (r Request) since(t time.Time) float64 {
 
 func newWalker(r Request, acts []act) *walker {
 	w := &walker{sky: newSky(r.Sight, r.Heat), acts: acts, blocks: map[int]*blocks{}}
-	for _, s := range r.Hours.spans(r.Sight.At, r.Sight.At.Add(seconds(end)), r.Sight.zone()) {
-		w.hours = append(w.hours, open{s.from.Sub(r.Sight.At).Seconds(), min(end, s.to.Sub(r.Sight.At).Seconds())})
+	for _, s := range r.Hours.Within(r.Sight.At, r.Sight.At.Add(seconds(end)), r.Sight.zone()) {
+		w.hours = append(w.hours, open{s.From.Sub(r.Sight.At).Seconds(), min(end, s.To.Sub(r.Sight.At).Seconds())})
 	}
 	whole := func(s float64) float64 { // s to the next whole one of the clock; zones are whole quarters from UTC
 		past := r.Sight.At.Sub(r.Sight.At.Truncate(seconds(s))).Seconds()

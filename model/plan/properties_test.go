@@ -197,8 +197,8 @@ func TestHoursFollowTheClock(t *testing.T) {
 	zone, err := time.LoadLocation("Europe/Brussels")
 	require.NoError(t, err)
 	at := time.Date(2026, 3, 28, 12, 0, 0, 0, zone)
-	spans := daily(8, 17).spans(at, at.Add(48*time.Hour), zone)
+	spans := daily(8, 17).Within(at, at.Add(48*time.Hour), zone)
 	require.Len(t, spans, 3)
-	require.Equal(t, "08:00", spans[1].from.In(zone).Format("15:04"))
-	require.Equal(t, 14*time.Hour, spans[1].from.Sub(spans[0].to), "an hour short")
+	require.Equal(t, "08:00", spans[1].From.In(zone).Format("15:04"))
+	require.Equal(t, 14*time.Hour, spans[1].From.Sub(spans[0].To), "an hour short")
 }

@@ -36,6 +36,7 @@ func Table() map[string]Need {
 		"GET /{$}":           NeedRead,
 		"GET /molds/{name}":  NeedRead,
 		"GET /places/{name}": NeedRead,
+		"GET /plan":          NeedRead,
 		"GET /snapshot.json": NeedRead,
 		"GET /metrics":       NeedRead,
 		"GET /":              NeedRead, // no such page
