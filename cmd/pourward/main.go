@@ -34,6 +34,7 @@ func commands() []command {
 		{"check-config", "judge a config file without starting anything", checkConfig},
 		{"mark", "enter what was done at the bench", mark},
 		{"batch", "tell what to weigh for a mold, and whether the scale holds the ratio", batch},
+		{"plan", "reckon back from a deadline: the latest start, and what heat would buy", planBack},
 		{"link", "let someone look at one mold for some time", link},
 		{"export", "write the whole record out as text", export},
 		{"import", "read a record that was written out into a new journal", restore},

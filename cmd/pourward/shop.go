@@ -23,6 +23,7 @@ import (
 	"pourward/model/journal"
 	"pourward/model/loop"
 	"pourward/model/material"
+	"pourward/model/plan"
 	"pourward/sensors"
 	"pourward/sensors/network"
 )
@@ -34,6 +35,7 @@ type shopOptions struct {
 	unit    page.Unit
 	listen  string
 	hosts   []string     // names the page answers to, besides localhost and addresses
+	work    plan.Hours   // in which somebody is there, for plans; nil = the usual ones
 	door    *access.Door // who may come in; nil asks nobody
 	setup   model.Setup
 	journal string        // file
@@ -213,8 +215,9 @@ func pageOptions(o shopOptions, j *journal.Journal, l *loop.Loop, b *bell) (page
 		Alerts:   b.active,
 		Door:     o.door,
 		Beside:   map[string]http.Handler{"GET /metrics": numbers},
-		Shelf:    shelfOf(o.setup),
-		Zone:     o.zone, Unit: o.unit, Places: o.setup.Places, Now: o.clock.Now, Log: o.log, ShopName: o.name, Hosts: o.hosts,
+		Sight:    l.Sight, Hours: o.work, HeatC: heatedTo(o.setup),
+		Shelf: shelfOf(o.setup),
+		Zone:  o.zone, Unit: o.unit, Places: o.setup.Places, Now: o.clock.Now, Log: o.log, ShopName: o.name, Hosts: o.hosts,
 	}
 	maps.Copy(opts.Beside, o.extra)
 	links, err := access.OpenLinks(o.journal+".links", o.clock.Now)
@@ -224,6 +227,15 @@ func pageOptions(o shopOptions, j *journal.Journal, l *loop.Loop, b *bell) (page
 	}
 	opts.Links = links
 	return opts, nil
+}
+
+// heatedTo is what places are heated to where the maker says so, °C.
+func heatedTo(s model.Setup) map[string]float64 {
+	out := map[string]float64{}
+	for place, h := range s.Heated {
+		out[place] = h.HeatedC
+	}
+	return out
 }
 
 func shelfOf(s model.Setup) *material.Shelf {

@@ -38,8 +38,10 @@ func (v voice) planTold(p *planned) *planTold {
 		return t
 	}
 	t.Start = "Begun " + v.at(p.plain.Begin)
-	for i, a := range p.plain.Actions {
-		t.Rows = append(t.Rows, v.planRow(a, i == 0))
+	before := plan.Kind("")
+	for _, a := range p.plain.Actions {
+		t.Rows = append(t.Rows, v.planRow(a, before))
+		before = a.Kind
 	}
 	v.drawPlan(p, t)
 	return t
@@ -155,28 +157,36 @@ func (v voice) bought(plain, warm *plan.Plan) string {
 	return "no sooner; heat buys nothing here."
 }
 
-// planRow words an action.
-func (v voice) planRow(a plan.Action, first bool) planRow {
+// planRow words an action that follows another; before is empty for the first.
+func (v voice) planRow(a plan.Action, before plan.Kind) planRow {
 	r := planRow{What: a.Title, Of: a.Material, At: v.orBeyond(a.Begin.Likely), action: a}
 	r.Between = v.orBeyond(a.Begin.Early) + " to " + v.orBeyond(a.Begin.Late)
 	if a.Begin.Early.Equal(a.Begin.Late) && !a.Begin.Early.IsZero() {
 		r.Between = v.at(a.Begin.Early)
 	}
-	if !first {
+	if before != "" {
 		r.Ready = v.orBeyond(a.Ready.Likely)
 	}
-	r.Why = why(a, first)
+	r.Why = why(a, before)
 	return r
 }
 
 // why says what an action waits for.
-func why(a plan.Action, first bool) string {
+func why(a plan.Action, before plan.Kind) string {
 	var parts []string
-	if !first {
-		parts = append(parts, map[plan.Kind]string{
-			plan.CoatOn: "what is on is dry", plan.ReleaseOn: "what is on is dry", plan.Pour: "what is on is dry",
-			plan.Layer: "the layer takes the next", plan.Demold: "cured",
-		}[a.Kind])
+	switch before {
+	case plan.CoatOn, plan.ReleaseOn:
+		parts = append(parts, "what is on is dry")
+	case plan.Pour:
+		parts = append(parts, "cured")
+	case plan.Layer:
+		if a.Kind == plan.Layer {
+			parts = append(parts, "the layer before takes it")
+		} else {
+			parts = append(parts, "all layers are cured")
+		}
+	case plan.Demold:
+		parts = append(parts, "the mold before is off")
 	}
 	if a.Held != plan.NoHold && a.HeldOn >= 0.1 {
 		parts = append(parts, "waits on "+ways(a.HeldOn)+": "+a.Held.String())

@@ -8,6 +8,7 @@ import (
 	"periph.io/x/conn/v3/onewire"
 
 	"pourward/cmd/pourward/internal/access"
+	"pourward/model/plan"
 	"pourward/sensors"
 	"pourward/sensors/kernel"
 	"pourward/sensors/network"
@@ -16,10 +17,11 @@ import (
 // Config is a file that passed every check. All quantities are in the unit their field names.
 type Config struct {
 	Shop      Shop
-	Listen    string   // host:port; a port of 0 lets the system choose one
-	Access    *Access  // nil: nobody is asked, and only this board can connect
-	Hosts     []string // names the page answers to, besides localhost and addresses
-	Materials string   // the maker's own file of materials; empty for none
+	Listen    string     // host:port; a port of 0 lets the system choose one
+	Access    *Access    // nil: nobody is asked, and only this board can connect
+	Hosts     []string   // names the page answers to, besides localhost and addresses
+	Materials string     // the maker's own file of materials; empty for none
+	Work      plan.Hours // in which somebody is there to go on; nil when the file does not say
 	Journal   Journal
 	Places    []Place  // at least one
 	Brokers   []Broker // of MQTT messages, each with a name of its own

@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"pourward/cmd/pourward/internal/keyed"
+	"pourward/model/plan"
 )
 
 // Heated is when a place is heated, as the maker says it. It overrides what the forecast would learn.
@@ -46,41 +47,25 @@ func parseClock(s string) (time.Duration, error) {
 	return time.Duration(t.Hour())*time.Hour + time.Duration(t.Minute())*time.Minute, nil
 }
 
-// dayNames are the days from Sunday on, as time.Weekday counts.
-func dayNames() []string { return []string{"sun", "mon", "tue", "wed", "thu", "fri", "sat"} }
-
 // parseDays reads days such as "mon-fri", "mon, wed" and "daily".
 func parseDays(s string) (days [7]bool, err error) {
-	for _, part := range strings.FieldsFunc(strings.ToLower(s), func(r rune) bool { return r == ',' || r == ' ' }) {
-		if part == "daily" {
-			return [7]bool{true, true, true, true, true, true, true}, nil
-		}
-		first, last, span := strings.Cut(part, "-")
-		from, ok := weekday(first)
-		to, ok2 := weekday(last)
-		if !span {
-			to, ok2 = from, true
-		}
-		if !ok || !ok2 {
-			return days, keyed.Wrongf("%q is no day", part)
-		}
-		for d := from; ; d = (d + 1) % 7 {
-			days[d] = true
-			if d == to {
-				break
-			}
-		}
+	if days, err = plan.ParseDays(s); err != nil {
+		return days, keyed.Wrongf("%v", err)
 	}
 	return days, nil
 }
 
-func weekday(s string) (int, bool) {
-	for i, name := range dayNames() {
-		if s == name {
-			return i, true
+const workExample = "mon-fri 08:00-17:00"
+
+// workHours are the hours in which somebody is in the shop, for plans.
+func workHours() keyed.Want[plan.Hours] {
+	return keyed.Then(keyed.Text(workExample), func(s string) (plan.Hours, error) {
+		h, err := plan.ParseHours(s)
+		if err != nil {
+			return nil, keyed.Wrongf("%v", err)
 		}
-	}
-	return 0, false
+		return h, nil
+	})
 }
 
 // hostNames reads names separated by blanks or commas.

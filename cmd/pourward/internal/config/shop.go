@@ -26,6 +26,7 @@ func readConfig(g *group) *Config {
 	}
 	c.Listen, c.Access = readListen(g)
 	c.Hosts = optional(g, "hosts", keyed.Then(keyed.Text("board.local"), hostNames), nil)
+	c.Work = optional(g, "work", workHours(), nil)
 	c.Materials = optional(g, "materials", path(g.dir, "materials.yml"), "")
 	d := declared{pushToken: g.Find("push") != nil}
 	c.Places, d.places = readPlaces(g.list("places", "place", placeExample))
