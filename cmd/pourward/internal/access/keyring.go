@@ -13,13 +13,16 @@ import (
 	"pourward/dashboards/page"
 )
 
-// How often a password may be tried: from one address, for one name, and by all together. A name that is
-// tried too often from elsewhere keeps its user out of the log-in only: sessions go on.
+// How often a password may be tried: from one address, for one name, and by all together. One address
+// alone cannot use up the tries for a name, and a name that is tried too often keeps its user out of the
+// log-in only: sessions go on.
 const (
-	triesPerMinute    = 6
-	triesAtOnce       = 6
-	allTriesPerMinute = 60
-	allTriesAtOnce    = 20
+	triesPerMinute     = 6
+	triesAtOnce        = 6
+	nameTriesPerMinute = 12
+	nameTriesAtOnce    = 20
+	allTriesPerMinute  = 60
+	allTriesAtOnce     = 40
 )
 
 var errWrong = errors.New("the name or the password is not right")
@@ -42,7 +45,7 @@ func newKeyring(hashes map[string]string, now func() time.Time) (*keyring, error
 	k := &keyring{
 		hashes:    hashes,
 		byAddress: newLimit(now, triesPerMinute, triesAtOnce),
-		byName:    newLimit(now, triesPerMinute, triesAtOnce),
+		byName:    newLimit(now, nameTriesPerMinute, nameTriesAtOnce),
 		byAll:     newLimit(now, allTriesPerMinute, allTriesAtOnce),
 		known:     map[[32]byte]struct{}{},
 	}
@@ -77,9 +80,7 @@ func (k *keyring) check(address, user, password string) error {
 	if known {
 		return nil
 	}
-	// Each is counted, whatever the others say.
-	there, name, all := k.byAddress.allow(address), k.byName.allow(user), k.byAll.allow("")
-	if !there || !name || !all {
+	if !k.byAddress.allow(address) || !k.byName.allow(user) || !k.byAll.allow("") {
 		return page.ErrTooOften
 	}
 	hash, is := []byte(k.hashes[user]), true

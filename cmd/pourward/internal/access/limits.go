@@ -22,6 +22,7 @@ type limit struct {
 	mu    sync.Mutex
 	byKey map[string]*rate.Limiter
 	rest  *rate.Limiter // shared by those there was no room for
+	tidy  time.Time     // when room was last looked for
 }
 
 func newLimit(now func() time.Time, perMinute float64, burst int) *limit {
@@ -43,7 +44,8 @@ func (l *limit) allow(key string) bool {
 
 // admit begins to count for key. Those who have done nothing lately are forgotten when room is short.
 func (l *limit) admit(key string, now time.Time) *rate.Limiter {
-	if len(l.byKey) >= mostKeys {
+	if len(l.byKey) >= mostKeys && now.Sub(l.tidy) >= time.Second {
+		l.tidy = now
 		for k, of := range l.byKey {
 			if of.TokensAt(now) >= float64(l.burst) {
 				delete(l.byKey, k)

@@ -87,8 +87,7 @@ func proper(r *http.Request) bool {
 	if !strings.HasPrefix(p, "/") || len(r.URL.EscapedPath()) > longestPath || strings.ContainsFunc(p, isControl) {
 		return false
 	}
-	clean := path.Clean(p)
-	return p == clean || p == clean+"/"
+	return p == "/" || path.Clean(p) == strings.TrimSuffix(p, "/")
 }
 
 func isControl(r rune) bool { return r < ' ' || r == 0x7f }
