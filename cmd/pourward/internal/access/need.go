@@ -87,7 +87,8 @@ func proper(r *http.Request) bool {
 	if !strings.HasPrefix(p, "/") || len(r.URL.EscapedPath()) > longestPath || strings.ContainsFunc(p, isControl) {
 		return false
 	}
-	return p == "/" || path.Clean(p) == strings.TrimSuffix(p, "/")
+	clean := path.Clean(p)
+	return p == clean || clean != "/" && p == clean+"/"
 }
 
 func isControl(r rune) bool { return r < ' ' || r == 0x7f }
