@@ -285,12 +285,20 @@ func serveHTTP(ctx context.Context, at net.Listener, h http.Handler, door *acces
 		srv.Protocols = new(http.Protocols)
 		srv.Protocols.SetHTTP1(true)
 	}
+	ended := make(chan struct{})
 	stopped := context.AfterFunc(ctx, func() {
+		defer close(ended)
 		end, cancel := context.WithTimeout(context.WithoutCancel(ctx), 3*time.Second)
 		defer cancel()
-		_ = srv.Shutdown(end) // what is still open after that is cut
+		if srv.Shutdown(end) != nil { // what is still open after that is cut
+			_ = srv.Close()
+		}
 	})
-	defer stopped()
+	defer func() {
+		if !stopped() {
+			<-ended
+		}
+	}()
 	at = netutil.LimitListener(at, mostConns)
 	var err error
 	if srv.TLSConfig != nil {

@@ -6,6 +6,7 @@ import (
 	"strconv"
 	"strings"
 	"time"
+	"unicode"
 
 	"pourward/model"
 )
@@ -38,6 +39,9 @@ func (e entry) mark(now time.Time, zone *time.Location, known *model.MoldOutlook
 	if err != nil {
 		return model.Mark{}, err
 	}
+	if err := e.legible(); err != nil {
+		return model.Mark{}, err
+	}
 	m := model.Mark{
 		Kind: kind, Mold: e.Mold, Entered: now.UTC(),
 		Title: e.Title, Place: e.Place, Surface: e.Surface, Material: e.Material,
@@ -59,6 +63,21 @@ func (e entry) mark(now time.Time, zone *time.Location, known *model.MoldOutlook
 		return model.Mark{}, err
 	}
 	return m, checkFinding(m)
+}
+
+// legible refuses control characters: marks are told in lines of logs, of metrics and on terminals, which
+// obey some of them. A note may have several lines.
+func (e entry) legible() error {
+	for _, line := range [][2]string{{"mold", e.Mold}, {"title", e.Title}, {"place", e.Place}, {"surface", e.Surface}, {"material", e.Material}} {
+		if strings.ContainsFunc(line[1], unicode.IsControl) {
+			return fmt.Errorf("%s: %q holds a line end or another control character; write it in one plain line", line[0], line[1])
+		}
+	}
+	unseen := func(r rune) bool { return unicode.IsControl(r) && !strings.ContainsRune("\r\n\t", r) }
+	if strings.ContainsFunc(e.Note, unseen) {
+		return fmt.Errorf("note: it holds control characters; write it in plain text")
+	}
+	return nil
 }
 
 // ParseMark makes a mark of fields named as those of the page's forms. Whether it fits the others is judged

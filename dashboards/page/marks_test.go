@@ -252,3 +252,19 @@ func formsOf(t *testing.T, page string) []url.Values {
 	}
 	return out
 }
+
+func TestControlCharactersAreRefused(t *testing.T) {
+	h, k := withKeeper()
+	for field, text := range map[string]string{
+		"mold": "a\r\nb", "title": "a\x1b[2Jb", "place": "be\x00nch", "surface": "a\tb", "material": "shel\u0085lac", "note": "a\x1b]0;b\x07",
+	} {
+		form := url.Values{"kind": {"begun"}, "mold": {"corbel"}, "place": {"bench"}}
+		form.Set(field, text)
+		w := post(t, h, "/marks", form, asJSON)
+		require.Equal(t, http.StatusUnprocessableEntity, w.Code, field)
+		require.Contains(t, w.Body.String(), "control character", field)
+	}
+	require.Empty(t, k.marks)
+	form := url.Values{"kind": {"begun"}, "mold": {"corbel"}, "place": {"bench"}, "note": {"first\r\nsecond\tline"}}
+	require.Equal(t, http.StatusOK, post(t, h, "/marks", form, asJSON).Code)
+}
