@@ -124,6 +124,7 @@ func TestPrometheusBehindTheDoor(t *testing.T) {
 	c := start(t, program(t, "prometheus", "prometheus"), "--config.file="+file,
 		"--storage.tsdb.path="+filepath.Join(d.dir, "data"), "--web.listen-address=127.0.0.1:0")
 	p := &prometheus{c, c.listening()}
+	p.says("Server is ready to receive web requests")
 	for _, query := range []string{`up{job="right"} == 1`, `up{job="wrong"} == 0`, `pourward_probe_temperature_celsius{job="right",probe="skin"}`} {
 		eventually(t, "Prometheus finds "+query, func() bool { return p.finds(query) })
 	}
