@@ -39,6 +39,7 @@ type cureFold struct {
 	probeK  float64 // accuracy of the probe, one standard deviation, K
 	known   cure.Known
 	likely  cure.Account // by the temperature that is felt
+	cup     *cup         // the cup it stands in; nil = as warm as the air
 	mold    *thermal     // how the rubber lags behind it; nil = not told
 	core    float64      // age of the part that decides, s
 	less    float64      // by which gaps may have aged it less, s
@@ -73,6 +74,7 @@ func (f *cureFold) restart() {
 	if f.mold != nil {
 		f.mold.restart()
 	}
+	f.cup.restart()
 	f.coldest, f.hottest = math.Inf(1), math.Inf(-1)
 	f.crossed = [quantiles]int64{}
 }
@@ -92,7 +94,11 @@ func (f *cureFold) advance() {
 func (f *cureFold) add(p piece) {
 	from, to, seconds := p.from.felt(), p.to.felt(), p.seconds()
 	was := *f
-	f.law.Add(&f.likely, from, to, seconds)
+	if f.cup.ok() {
+		f.addCup(p)
+	} else {
+		f.law.Add(&f.likely, from, to, seconds)
+	}
 	f.core = f.likely.Age
 	if f.mold.ok() {
 		f.core = f.mold.step(p)
@@ -172,7 +178,9 @@ func (f *cureFold) lnSD(acc cure.Account) float64 {
 }
 
 // spread is what is not known of the event's time.
-func (f *cureFold) spread() cure.Spread { return spreadOf(f.event, f.known, f.probeK, f.lag) }
+func (f *cureFold) spread() cure.Spread {
+	return spreadOf(f.event, f.known, math.Hypot(f.probeK, f.cup.doubtK()), f.lag)
+}
 
 // spreadOf puts together what is not known of the time of a material's event.
 func spreadOf(e material.Event, known cure.Known, probeK, lagSD float64) cure.Spread {

@@ -100,6 +100,7 @@ type finding struct {
 	id          string // of the marks it rests on
 	material    string
 	tacky, firm *exposure // tacky is nil where it was never found so
+	factor      float64   // what the additives of that batch did to its times
 }
 
 func (f *finding) exposures() []*exposure {
@@ -138,10 +139,11 @@ func (f *finding) print() uint64 {
 }
 
 func (f *finding) check() fit.Check {
+	firm := plainBatch(f.firm.history(), f.factor)
 	if f.tacky == nil {
-		return fit.AlreadyFirm(f.firm.history())
+		return fit.AlreadyFirm(firm)
 	}
-	return fit.Between(f.tacky.history(), f.firm.history())
+	return fit.Between(plainBatch(f.tacky.history(), f.factor), firm)
 }
 
 // addFindings collects what the cups of the mold's batches taught.
@@ -174,6 +176,10 @@ func (m *mold) findingOf(st *step) *finding {
 		return nil
 	}
 	f := &finding{material: st.of.Name, id: fmt.Sprintf("%d/%d/%d", st.mark.ID, tacky.ID, firm.ID)}
+	f.factor = mixingOf(m.marks, st).Batch.TimeFactor()
+	if f.factor != 1 {
+		f.id += fmt.Sprintf("/x%g", f.factor)
+	}
 	if tacky.ID != 0 {
 		f.tacky = newExposure(m.walk(st.mark), tacky.At.UnixMilli())
 	}

@@ -110,6 +110,7 @@ func (t *teller) moldFitness(m *mold, steps []Step) Fitness {
 	reasons = append(reasons, wetReasons(steps)...)
 	reasons = append(reasons, t.patchReasons(m)...)
 	reasons = append(reasons, t.riskReasons(m)...)
+	reasons = append(reasons, t.batchReasons(m)...)
 	f := verdict(reasons)
 	if err == nil {
 		f.From = t.turnsFit(m, of, f, steps)
@@ -185,6 +186,7 @@ func (t *teller) mold(m *mold) MoldOutlook {
 	if o.Open() && !o.Poured {
 		o.Pour = t.moldFitness(m, o.Steps)
 	}
+	t.cupTouch(m, &o)
 	o.Next, o.NextAt = nextThing(&o)
 	return o
 }

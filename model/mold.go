@@ -36,6 +36,8 @@ type step struct {
 	coat    *coatFold
 	cure    *cureFold
 	learned string // which findings its times rest on
+	mixing  Mark   // of a cure or working life: the mark by which its batch was mixed
+	parts   *parts // where that batch's parts stood; nil = not told
 }
 
 // shownAfter is how long a demolded mold is still told of.
@@ -196,18 +198,21 @@ func (s *Shop) startCureFold(m *mold, st *step) error {
 	if st.kind == DemoldTime {
 		event, st.learned = s.learn(st.of, st.learnedBefore())
 	}
-	if m.isPatch() {
-		event.Ref = time.Duration(float64(event.Ref) * st.mark.Batch.TimeFactor())
-	}
-	fold := newCureFold(m.walk(st.mark), st.of, event, m.probeK(st.mark.At.UnixMilli(), st.end))
+	s.startBatch(m, st)
+	event = st.slowed(event)
+	fold := newCureFold(m.walkOf(st), st.of, event, m.probeK(st.mark.At.UnixMilli(), st.end))
 	if st.kind == DemoldTime {
 		fold.lag = noLagSD
 		if fold.mold = newThermal(s.bodies, m.begin.Build, m.walk(m.begin), st.mark.At.UnixMilli(), fold.law); fold.mold.ok() {
 			fold.lag = lagSD
+			fold.mold.fromCup(newCup(st.parts), m.cupWalk(st.mixing))
 		}
 	}
 	if m.isPatch() {
 		fold.lag = patchLagSD
+	}
+	if st.kind == WorkingLife {
+		fold.cup = newCup(st.parts)
 	}
 	fold.restart()
 	st.cure = fold
@@ -250,6 +255,7 @@ func (m *mold) rubber(until int64) string {
 // that changes what it has walked already, unless the readings of that time are held no more. It reports
 // whether a finding has become whole by it.
 func (m *mold) felt(t *track, where landing) (taught bool) {
+	m.partsFelt(t)
 	if !feels(m.legs, t) {
 		return false
 	}
@@ -281,7 +287,7 @@ func (st *step) walk() *pieces {
 
 // behind reports whether the newest sample of a track changes what the step has walked already.
 func (st *step) behind(t *track) bool {
-	if st.cure != nil && st.cure.mold != nil && st.cure.mold.before.behind(t) {
+	if st.cure != nil && st.cure.mold != nil && st.cure.mold.behind(t) {
 		return true
 	}
 	return st.walk().behind(t)

@@ -100,13 +100,19 @@ const (
 	ReasonPatchLot      ReasonCode = "patch-lot"      // it was of another lot of the rubber: a caution
 	ReasonPatchDisagree ReasonCode = "patch-disagree" // one failed, and another passed after it: a caution
 	ReasonRisky         ReasonCode = "face-risky"     // the face is known to inhibit, and no patch vouches: a caution
+
+	ReasonPartsCold ReasonCode = "parts-cold"   // the parts are colder than they may be poured, or kept: a caution
+	ReasonCoarse    ReasonCode = "scale-coarse" // the scale cannot hold the ratio of this batch: a caution
+	ReasonRatio     ReasonCode = "ratio-off"    // the parts were weighed off their ratio: a caution
+	ReasonLotOld    ReasonCode = "lot-old"      // a lot is past its use-by: a caution
 )
 
 // ReasonCodes lists the codes of reasons that decide or caution.
 func ReasonCodes() []ReasonCode {
 	return []ReasonCode{ReasonNoAir, ReasonCold, ReasonWarm, ReasonDamp, ReasonDry, ReasonDew, ReasonSurface,
 		ReasonCoat, ReasonRelease, ReasonPatch, ReasonUnprobed, ReasonColdAhead, ReasonWarmAhead, ReasonColdFace,
-		ReasonPatchFailed, ReasonPatchColder, ReasonPatchOld, ReasonPatchLot, ReasonPatchDisagree, ReasonRisky}
+		ReasonPatchFailed, ReasonPatchColder, ReasonPatchOld, ReasonPatchLot, ReasonPatchDisagree, ReasonRisky,
+		ReasonPartsCold, ReasonCoarse, ReasonRatio, ReasonLotOld}
 }
 
 // Reason is one reason behind a verdict.
@@ -144,6 +150,9 @@ type MoldOutlook struct {
 	Prep  []string // coats and release on it, by material, in order; empty = bare
 	Risks []Risk   // what the face is known to be poisoned by
 	Vouch *Vouch   // the patch that vouches for pouring on it now; nil = none, or poured
+
+	Cup   string    // why to touch the cup's leftover; empty = nothing is poured, or it was touched
+	CupAt time.Time // when it is first worth it; zero = cannot be told
 }
 
 // Step returns the step called name.

@@ -42,7 +42,7 @@ func (t *teller) sight(p *place) *ahead {
 func (t *teller) step(m *mold, st *step) Step {
 	out := Step{
 		Mark: st.mark.ID, Kind: st.kind, Name: st.name, Title: st.title, Material: st.of.Name,
-		Begun: st.mark.At, Ended: instant(st.end), Cautions: st.of.Cautions, Sources: sources(st),
+		Begun: st.mark.At, Ended: instant(st.end), Cautions: append(t.batchCautions(st), st.of.Cautions...), Sources: sources(st),
 	}
 	switch {
 	case st.end != 0 && st.end <= t.now:
@@ -67,7 +67,7 @@ func (st *step) past() Projection {
 		}
 	} else {
 		crossed = st.cure.crossed
-		p.Share, p.RoomTime, p.Why = st.cure.share(), st.cure.event.Ref, st.cure.remarks(st.of)
+		p.Share, p.RoomTime, p.Why = st.cure.share(), st.cure.event.Ref, append(st.cure.remarks(st.of), st.batchRemarks()...)
 	}
 	if crossed[late] != 0 {
 		p.Band = band(crossed)
@@ -81,7 +81,7 @@ func sources(st *step) []string {
 		return []string{"dry time: " + st.of.Coat.Source.String()}
 	}
 	e := st.cure.event
-	return []string{"reference time: " + e.Source.String(), "activation energy: " + e.EaFrom.String(), "lowest temperatures: " + st.of.DoubtFrom.String()}
+	return append([]string{"reference time: " + e.Source.String(), "activation energy: " + e.EaFrom.String(), "lowest temperatures: " + st.of.DoubtFrom.String()}, st.batchSources()...)
 }
 
 // felt returns what is assumed from now on of what the mold feels: its surface if that speaks, else

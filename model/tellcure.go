@@ -13,12 +13,16 @@ import (
 // cure tells of a working life or a demold time.
 func (t *teller) cure(m *mold, st *step) Projection {
 	f := st.cure
-	p := Projection{Share: f.share(), RoomTime: f.event.Ref, Why: f.remarks(st.of)}
+	p := Projection{Share: f.share(), RoomTime: f.event.Ref, Why: append(f.remarks(st.of), st.batchRemarks()...)}
 	if !f.event.Known() {
 		p.Standing, p.Why = CannotSay, []string{"no reference time is known for this material"}
 		return p
 	}
 	a, ok := t.felt(m)
+	if st.kind == WorkingLife { // a cup stands in the air, and not on the pattern
+		a = t.sight(m.air)
+		ok = a != nil
+	}
 	if !ok {
 		p.Standing, p.Why = CannotSay, append(p.Why, t.silent(m))
 		return p
@@ -202,10 +206,10 @@ func (f *cureFold) project(a *ahead, shared bool) (ends [quantiles]int64, ok boo
 	}
 	sd := f.lnSDAtEnd(a)
 	ages := f.ages()
-	b := f.bandFrom(a, shared, sd, ages[likely])
-	if f.gap > 0 { // what a gap may have added, or not, moves the ends apart
-		b.Earliest = f.bandFrom(a, shared, sd, ages[early]).Earliest
-		b.Latest = f.bandFrom(a, shared, sd, ages[late]).Latest
+	b := f.bandFrom(a, shared, sd, ages[likely], likely)
+	if f.gap > 0 || f.cup.ok() { // what a gap or cold parts may have added, or not, moves the ends apart
+		b.Earliest = f.bandFrom(a, shared, sd, ages[early], early).Earliest
+		b.Latest = f.bandFrom(a, shared, sd, ages[late], late).Latest
 	}
 	bound, beyond := b.NotBefore()
 	if beyond {
@@ -225,7 +229,7 @@ func (f *cureFold) project(a *ahead, shared bool) (ends [quantiles]int64, ok boo
 
 // bandFrom is the calibrated band of the hours still to go from an age. Where the mold's build is known
 // every path is run through it.
-func (f *cureFold) bandFrom(a *ahead, shared bool, sd, age float64) forecast.Band {
+func (f *cureFold) bandFrom(a *ahead, shared bool, sd, age float64, place int) forecast.Band {
 	ref := f.event.Ref.Seconds()
 	if f.mold.ok() && f.mold.state != nil {
 		ahead := f.core - age // what a gap may have added counts as aged already
@@ -234,7 +238,11 @@ func (f *cureFold) bandFrom(a *ahead, shared bool, sd, age float64) forecast.Ban
 			return a.fore.Band(hours)
 		}
 	}
-	return a.fore.Band(a.completions(f.law, a.skip(f.walk.front), func(z float64) float64 { return ref*math.Exp(z*sd) - age }))
+	need := func(z float64) float64 { return ref*math.Exp(z*sd) - age }
+	if f.cup.ok() {
+		return a.fore.Band(f.cup.completions(a, f.law, a.skip(f.walk.front), place == early, need))
+	}
+	return a.fore.Band(a.completions(f.law, a.skip(f.walk.front), need))
 }
 
 // lnSDAtEnd is the spread of ln(time) when the cure will have ended, along the mean of all paths.

@@ -32,6 +32,8 @@ type thermal struct {
 	build  Build
 	before pieces // the pattern alone, from the mold's beginning to the pour
 	pour   int64
+	cup    *cup   // the batch before the pour; nil = as warm as the air
+	inCup  pieces // from mixing to the pour
 	rates  *heat.Rates
 	body   *heat.Body  // shared by all molds of this build
 	state  *heat.State // nil before the first piece after the pour
@@ -85,6 +87,14 @@ func (h *thermal) restart() {
 	h.before.start()
 }
 
+// fromCup tells that the rubber comes from a cup, and the way from mixing it to the pour.
+func (h *thermal) fromCup(c *cup, way pieces) { h.cup, h.inCup = c, way }
+
+// behind reports whether the newest sample of a track changes how the pour began.
+func (h *thermal) behind(t *track) bool {
+	return h.before.behind(t) || h.cup != nil && h.inCup.behind(t)
+}
+
 // ok reports whether the lag is reckoned.
 func (h *thermal) ok() bool { return h != nil && h.err == nil }
 
@@ -108,7 +118,7 @@ func (h *thermal) slowest() float64 {
 }
 
 // begin is the mold at the moment of the pour: the pattern as the shop has left it, the rubber and the
-// shell as warm as the air.
+// shell as warm as the air, but for rubber whose parts' temperature is known: that comes from its cup.
 func (h *thermal) begin(at point) (*heat.State, error) {
 	layers, rubber := h.build.layers()
 	h.probe = h.body.OnFace(rubber)
@@ -119,6 +129,9 @@ func (h *thermal) begin(at point) (*heat.State, error) {
 	temps := make([]float64, len(layers))
 	for i := range temps {
 		temps[i] = at.air
+	}
+	if h.cup.ok() {
+		temps[rubber] = h.cup.walkTo(&h.inCup, h.pour)
 	}
 	if rubber > 0 {
 		temps[0] = h.patternC(layers[0], at)
