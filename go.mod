@@ -3,6 +3,7 @@ module pourward
 go 1.26.0
 
 require (
+	github.com/cenkalti/backoff/v5 v5.0.3
 	github.com/eclipse/paho.golang v0.23.0
 	github.com/goccy/go-yaml v1.19.2
 	github.com/prometheus/client_golang v1.25.0
@@ -10,7 +11,9 @@ require (
 	github.com/prometheus/common v0.73.1
 	github.com/prometheus/exporter-toolkit v0.20.0
 	github.com/rogpeppe/go-internal v1.16.0
+	github.com/standard-webhooks/standard-webhooks/libraries v0.0.1
 	github.com/stretchr/testify v1.12.1
+	github.com/wneessen/go-mail v0.8.1
 	go.yaml.in/yaml/v2 v2.4.4
 	golang.org/x/crypto v0.59.0
 	golang.org/x/net v0.62.0

@@ -28,6 +28,9 @@ type Definition struct {
 	For        time.Duration // the condition must hold so long before the alert fires
 	KeepFiring time.Duration // and be gone so long before it ends
 	Labels     []string      // names of the labels that tell one instance from another
+	// Passing: the alert is news, not a state, so that its end is none. So is every alert of severity info: it
+	// ends because the maker recorded the next step.
+	Passing bool
 
 	// Condition lists what fires in a snapshot whose outlook is not nil; nil when only Prometheus can
 	// see it.
@@ -50,6 +53,8 @@ type Definition struct {
 // RuleOnly reports whether the daemon cannot see this alert of itself, so that it exists in the rule
 // file alone.
 func (d Definition) RuleOnly() bool { return d.Condition == nil && d.Recall == nil }
+
+func (d Definition) passing() bool { return d.Passing || d.Severity == Info }
 
 // Anchor is the fragment of the alert's section in ALERTS.md.
 func (d Definition) Anchor() string { return strings.ToLower(d.Name) }

@@ -20,7 +20,11 @@ type Alert struct {
 	Description string
 	WhatToDo    string
 	Since       time.Time // when its condition began to hold, by the shop clock
+	Passing     bool      // that it ends is no news, see [Definition.Passing]
 }
+
+// Key tells alerts of one name apart.
+func (a Alert) Key() string { return Instance{Labels: a.Labels}.key() }
 
 // Change is an alert that began to fire, or ended.
 type Change struct {
@@ -68,6 +72,20 @@ func (e *Evaluator) Step(s *model.Snapshot) []Change {
 		out = append(out, r.step(s)...)
 	}
 	return out
+}
+
+// Resume lets alerts of a former run go on firing, before the first Step. Each keeps the time since when it
+// stands, and the next snapshot decides on it as on any alert that fires. An alert that is not in the table
+// any more is left out.
+func (e *Evaluator) Resume(standing []Alert) {
+	for _, r := range e.rules {
+		for _, a := range standing {
+			if a.Name == r.Name {
+				a.Severity, a.Summary, a.WhatToDo, a.Passing = r.Severity, r.Summary, r.WhatToDo, r.passing()
+				r.tracked[a.Key()] = &tracked{alert: a, firing: true}
+			}
+		}
+	}
 }
 
 // Active returns what fires, in the order of the table: the most urgent first.
@@ -143,7 +161,7 @@ func (r *rule) note(key string, in Instance, at time.Time) {
 	if !ok {
 		t = &tracked{alert: Alert{
 			Name: r.Name, Severity: r.Severity, Labels: in.Labels,
-			Summary: r.Summary, WhatToDo: r.WhatToDo, Since: at,
+			Summary: r.Summary, WhatToDo: r.WhatToDo, Since: at, Passing: r.passing(),
 		}}
 		r.tracked[key] = t
 	}

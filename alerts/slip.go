@@ -26,6 +26,7 @@ func demoldSlipping() Definition {
 			"the rubber's sheet allows, and plan anew by the page. Do not demold by the earlier time. " + heaterCare,
 		For:     10 * time.Minute,
 		Labels:  []string{"mold", "step", "kind"},
+		Passing: true,
 		Recall:  slips,
 		Expr:    bridged(name, slipExpr()),
 		Summary: "A demold time slips.",
