@@ -66,7 +66,7 @@ func TestReadyEndsByTheNextMark(t *testing.T) {
 		require.Empty(t, e.Step(with(quietShop(after(time.Duration(minute)*time.Minute)), model.CoatDry, model.Ready)))
 	}
 	want := alerts.Alert{
-		Name: "PourwardCoatDry", Severity: alerts.Info, Since: begin,
+		Name: "PourwardCoatDry", Severity: alerts.Info, Since: begin, Passing: true,
 		Labels:      map[string]string{"mold": "cornice", "step": "coat-1", "kind": "coat"},
 		Summary:     "A seal coat is dry.",
 		Description: "coat-1 on cornice counts as dry: nine in ten like it were by Thu 13:00.",

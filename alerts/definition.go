@@ -71,6 +71,7 @@ func Table() []Definition {
 		workingLifeEnding(), workingLifeOver(), doubtful(), journalFailing(), daemonDown(), outlookStalled(),
 		shopTooCold(), heatingOff(), coldComing(), cureChills(), patternNearDew(), airTooDamp(), demoldSlipping(),
 		probeSilent(), probesDisagree(), probeFaltering(), clockUntrusted(),
+		unheardTarget(),
 		touchDue(), demoldReady(), coatDry(), releaseDry(),
 	}
 }

@@ -163,3 +163,37 @@ func BenchmarkStep(b *testing.B) {
 		e.Step(s)
 	}
 }
+
+// A daemon that starts again goes on with what fired: it waits no second time, keeps the time since when it
+// stands, and what is gone ends at once, or lingers as ever.
+func TestAlertsOfTheFormerRunGoOn(t *testing.T) {
+	clockOff := func(s *model.Snapshot) { s.Health.ClockTrusted = false }
+	before := follower(t)
+	fires := minutes(before, 0, 15, clockOff)
+	require.Equal(t, []string{"PourwardClockUntrusted"}, names(fires))
+
+	again := follower(t)
+	again.Resume(append(fires, alerts.Alert{Name: "PourwardOfAFormerVersion"}))
+	require.Equal(t, fires, again.Active(), "before anything is known")
+	require.Equal(t, fires, minutes(again, 20, 21, clockOff), "without another wait")
+	require.Empty(t, minutes(again, 21, 22, func(*model.Snapshot) {}))
+
+	again = follower(t)
+	again.Resume(fires)
+	s := quietShop(after(time.Hour))
+	changes := again.Step(s)
+	require.Equal(t, []alerts.Change{{Alert: fires[0], Ended: true, At: after(time.Hour)}}, changes)
+}
+
+func TestEndsThatAreNoNews(t *testing.T) {
+	for _, d := range alerts.Table() {
+		require.Equal(t, d.Name == "PourwardDemoldSlipping", d.Passing, d.Name)
+	}
+	e := follower(t)
+	e.Step(with(with(quietShop(begin), model.DemoldTime, model.Ready), model.WorkingLife, model.Ending))
+	passing := map[string]bool{}
+	for _, a := range e.Active() {
+		passing[a.Name] = a.Passing
+	}
+	require.Equal(t, map[string]bool{"PourwardDemoldReady": true, "PourwardWorkingLifeEnding": false}, passing)
+}

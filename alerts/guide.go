@@ -13,6 +13,15 @@ const guideText = `# Alerts
 Written from the table in the Go package "alerts"; a test fails when this page and the table differ.
 The rule file is pourward.rules.yml; prometheus.example.yml and alertmanager.example.yml show how to use it.
 
+The daemon itself tells what fires to the Alertmanagers, people and webhooks that its file names
+(pourward check-config -example). Each hears of an alert once when it begins and once when it ends; of one of
+severity info, and of [PourwardDemoldSlipping](#pourwarddemoldslipping), only when it begins: that it ends is no
+news. An Alertmanager is told again every minute, and keeps an alert for half an hour when it hears no more, since
+a daemon that dies is no good news. In quiet hours only critical alerts are told by mail and webhook; what was held
+back comes as one message when they end, without what has ended by then. What cannot be told is kept and tried
+again at least every minute, see [PourwardUnheard](#pourwardunheard). Tell an Alertmanager either by the daemon or by
+Prometheus, not by both: their labels differ. Alerts that only Prometheus can see need Prometheus.
+
 **critical**: material or the record is being lost, come now. **warning**: will do harm if left, look today.
 **info**: the next step may begin.
 

@@ -19,6 +19,8 @@ type Health struct {
 	Probes  []ProbeHealth
 	Journal JournalHealth
 
+	Delivery []DeliveryHealth // of everyone who is told of alerts, in the order of the daemon's file
+
 	Refused      map[string]uint64 // what came over the network and was not taken, by kind of refusal; nil = nothing can
 	ClockTrusted bool              // whether the time of day is known to be right
 }
@@ -38,4 +40,17 @@ type JournalHealth struct {
 	Readings uint64    // recorded in this run
 	Marks    uint64    // recorded in this run
 	Err      string    // why the last write failed; empty when it did not
+}
+
+// DeliveryHealth is how what one target must hear of alerts stands.
+type DeliveryHealth struct {
+	Target  string        // its name
+	Channel string        // alertmanager, mail or webhook
+	Waiting int           // alerts and ends of alerts it must still hear, without those held back
+	Held    int           // those that quiet hours hold back
+	Oldest  time.Duration // for how long it has not heard what it must; 0 = it has
+	Sent    uint64        // alerts, ends and messages it took in this run
+	Failed  uint64        // attempts that failed in this run
+	Given   uint64        // alerts and ends given up untold in this run
+	Err     string        // why the last attempt failed; empty when it did not
 }

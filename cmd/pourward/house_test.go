@@ -72,6 +72,7 @@ func outside() map[string][]string {
 		"model/loop":         {},
 		"model/journal":      {"modernc.org/sqlite", "golang.org/x/sys/"},
 		"alerts":             {},
+		"alerts/deliver":     {"modernc.org/sqlite", "github.com/wneessen/go-mail", "github.com/cenkalti/backoff/", "github.com/standard-webhooks/"},
 		"dashboards/metrics": {"github.com/prometheus/"},
 		"dashboards/page":    {},
 	}

@@ -32,6 +32,7 @@ func commands() []command {
 		{"demo", "watch an invented winter night in a museum workshop's annex", demo},
 		{"serve", "run the daemon: probes, journal, page and metrics", serve},
 		{"check-config", "judge a config file without starting anything", checkConfig},
+		{"try-message", "send a trial to those who are told of alerts", tryMessage},
 		{"mark", "enter what was done at the bench", mark},
 		{"batch", "tell what to weigh for a mold, and whether the scale holds the ratio", batch},
 		{"plan", "reckon back from a deadline: the latest start, and what heat would buy", planBack},

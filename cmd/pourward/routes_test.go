@@ -28,7 +28,7 @@ func TestEveryRouteSaysWhatItNeeds(t *testing.T) {
 	s, err := openShop(t.Context(), o)
 	require.NoError(t, err)
 	defer func() { require.NoError(t, s.close(t.Context())) }()
-	bell, err := newBell(s.opts)
+	bell, err := newBell(s.opts, s.calls)
 	require.NoError(t, err)
 	served, err := pageOptions(s.opts, s.journal, s.loop, bell)
 	require.NoError(t, err)

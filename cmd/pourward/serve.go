@@ -60,6 +60,9 @@ func fromConfig(c *config.Config, log *slog.Logger) (shopOptions, error) {
 	if err != nil {
 		return o, err
 	}
+	if o.calls, err = callsFrom(c, recordedOnly, log); err != nil {
+		return o, err
+	}
 	if !recordedOnly {
 		l := newLive(c, log)
 		o.board, o.sources = sensors.LinuxBoard{}, l.sources
@@ -158,7 +161,11 @@ func checkConfig(_ context.Context, args []string, out, errs io.Writer) error {
 	if err != nil {
 		return err
 	}
-	if _, err := allRecorded(c.Probes); err != nil {
+	recordedOnly, err := allRecorded(c.Probes)
+	if err != nil {
+		return err
+	}
+	if err := callsOf(c, recordedOnly); err != nil {
 		return err
 	}
 	if _, err := shelfFrom(c.Materials); err != nil {

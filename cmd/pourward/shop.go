@@ -16,6 +16,7 @@ import (
 	"golang.org/x/sync/errgroup"
 
 	"pourward/alerts"
+	"pourward/alerts/deliver"
 	"pourward/cmd/pourward/internal/access"
 	"pourward/dashboards/metrics"
 	"pourward/dashboards/page"
@@ -38,11 +39,12 @@ type shopOptions struct {
 	work    plan.Hours   // in which somebody is there, for plans; nil = the usual ones
 	door    *access.Door // who may come in; nil asks nobody
 	setup   model.Setup
-	journal string        // file
-	flush   time.Duration // see [loop.Options]
-	tell    time.Duration // see [loop.Options]
-	clock   sensors.Clock // the shop clock; nil where board is given
-	board   sensors.Board // the computer to tell the time from
+	journal string           // file
+	flush   time.Duration    // see [loop.Options]
+	tell    time.Duration    // see [loop.Options]
+	clock   sensors.Clock    // the shop clock; nil where board is given
+	board   sensors.Board    // the computer to tell the time from
+	calls   *deliver.Options // who is told of alerts; nil: nobody
 	log     *slog.Logger
 
 	extra   map[string]http.Handler // what else is served, by pattern; used once the sources are made
@@ -57,6 +59,7 @@ type shop struct {
 	opts    shopOptions
 	journal *journal.Journal
 	loop    *loop.Loop
+	calls   *deliver.Deliverer // nil: nobody is told of alerts
 	sources []sensors.Source
 	pages   http.Handler
 }
@@ -107,13 +110,16 @@ func openShop(ctx context.Context, o shopOptions) (_ *shop, err error) {
 	if s.sources, err = o.sources(ctx, s.journal, o.clock); err != nil {
 		return nil, err
 	}
-	bell, err := newBell(o)
+	if s.calls, err = openCalls(ctx, o); err != nil {
+		return nil, err
+	}
+	bell, err := newBell(o, s.calls)
 	if err != nil {
 		return nil, err
 	}
 	s.loop, err = loop.New(ctx, loop.Options{
 		Setup: o.setup, Record: s.journal, Clock: o.clock, Flush: o.flush, Tell: o.tell, Publish: bell.step, Log: o.log,
-		Refused: refusedBy(s.sources),
+		Refused: refusedBy(s.sources), Deliver: callsHealth(s.calls),
 	})
 	if err != nil {
 		return nil, err
@@ -152,7 +158,11 @@ func refusedBy(sources []sensors.Source) func() map[string]uint64 {
 
 // close makes everything safe, whether or not ctx has ended.
 func (s *shop) close(ctx context.Context) error {
-	return s.journal.Close(context.WithoutCancel(ctx))
+	err := s.journal.Close(context.WithoutCancel(ctx))
+	if s.calls != nil {
+		err = errors.Join(err, s.calls.Close())
+	}
+	return err
 }
 
 // boardClock is the shop clock of a computer, labelled as the record has it.
@@ -177,6 +187,9 @@ func (s *shop) run(ctx context.Context, at net.Listener) error {
 		g.Go(func() error { return unlessEnded(ctx, source.Run(ctx, readings)) })
 	}
 	g.Go(func() error { return s.loop.Run(ctx, readings) })
+	if s.calls != nil {
+		g.Go(func() error { return unlessEnded(ctx, s.calls.Run(ctx)) })
+	}
 	g.Go(func() error { return serveHTTP(ctx, at, s.pages, s.opts.door, s.opts.log) })
 	if s.opts.beside != nil {
 		g.Go(func() error { return unlessEnded(ctx, s.opts.beside(ctx, s.loop)) })
@@ -316,16 +329,20 @@ func serveHTTP(ctx context.Context, at net.Listener, h http.Handler, door *acces
 type bell struct {
 	eval  *alerts.Evaluator
 	log   *slog.Logger
+	calls *deliver.Deliverer // nil: nobody is told
 	watch func(*model.Snapshot, []alerts.Change)
 	now   atomic.Pointer[[]page.Alert]
 }
 
-func newBell(o shopOptions) (*bell, error) {
+func newBell(o shopOptions, calls *deliver.Deliverer) (*bell, error) {
 	eval, err := alerts.NewEvaluator(alerts.Table(), o.zone)
 	if err != nil {
 		return nil, fmt.Errorf("set up the alerts: %w", err)
 	}
-	return &bell{eval: eval, log: o.log, watch: o.watch}, nil
+	if calls != nil {
+		eval.Resume(calls.Standing())
+	}
+	return &bell{eval: eval, log: o.log, calls: calls, watch: o.watch}, nil
 }
 
 func (b *bell) step(s *model.Snapshot) {
@@ -333,8 +350,12 @@ func (b *bell) step(s *model.Snapshot) {
 	for _, c := range changes {
 		b.log.Info("alert", "name", c.Alert.Name, "ended", c.Ended, "labels", c.Alert.Labels, "says", c.Alert.Description)
 	}
+	active := b.eval.Active()
+	if b.calls != nil && s.Outlook != nil {
+		b.calls.Tell(deliver.State{At: s.Outlook.At, Trusted: s.Health.ClockTrusted, Active: active})
+	}
 	var shown []page.Alert
-	for _, a := range b.eval.Active() {
+	for _, a := range active {
 		shown = append(shown, page.Alert{
 			Name: a.Name, Severity: string(a.Severity), Summary: a.Summary, Since: a.Since,
 			Description: a.Description + " " + a.WhatToDo,

@@ -76,6 +76,10 @@ func annexHealth() model.Health {
 			{Name: "spare", Reads: 450, Faults: map[sensors.Fault]uint64{sensors.NoResponse: 450}, LastError: "read spare: no-response"},
 		},
 		Journal: model.JournalHealth{LastSync: at(15, 29), Waiting: 7, Readings: 3950, Marks: 9},
+		Delivery: []model.DeliveryHealth{
+			{Target: "house", Channel: "alertmanager", Sent: 6},
+			{Target: "maker", Channel: "mail", Waiting: 2, Held: 1, Oldest: 5 * time.Minute, Sent: 3, Failed: 4, Given: 1, Err: "connection refused"},
+		},
 	}
 }
 

@@ -50,4 +50,5 @@ func (c *collector) Collect(ch chan<- prometheus.Metric) {
 	collectProbes(to, s)
 	collectMolds(to, s.Outlook)
 	collectJournal(to, s.Health.Journal)
+	collectDelivery(to, s.Health.Delivery, s.Outlook.At)
 }

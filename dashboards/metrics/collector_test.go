@@ -141,7 +141,7 @@ func exposition(t *testing.T, s *model.Snapshot) string {
 // The bound that the package's words give: 10 + 21 P + 18 S + 16 M + (8 + R) U + 17 N.
 func TestSeriesStayWithinTheBound(t *testing.T) {
 	bound := func(s *model.Snapshot) int {
-		n := 10 + 21*len(s.Outlook.Places) + 18*len(s.Outlook.Probes) + len(s.Health.Refused)
+		n := 10 + 21*len(s.Outlook.Places) + 18*len(s.Outlook.Probes) + len(s.Health.Refused) + 6*len(s.Health.Delivery)
 		for _, m := range s.Outlook.Molds {
 			switch {
 			case m.Open() && m.Poured:
@@ -174,6 +174,9 @@ func everything(poured bool) *model.Snapshot {
 	for i := range s.Outlook.Probes {
 		p := &s.Outlook.Probes[i]
 		p.Silent, p.TempC, p.Humidity = false, 20, 0.5
+	}
+	for i := range s.Health.Delivery {
+		s.Health.Delivery[i].Oldest = time.Minute
 	}
 	for i := range s.Outlook.Molds {
 		m := &s.Outlook.Molds[i]

@@ -18,11 +18,13 @@ type drawn struct {
 	molds   [2]drawnMold
 	journal model.JournalHealth
 	trusted bool
+	apart   *rand.Rand   // for what was added later, so that the days stay what they were
+	unheard [2]time.Time // since when two targets have not heard what they must; zero = they have
 }
 
 // drawDay draws a day of so many steps.
 func drawDay(seed uint64, every time.Duration, steps int) []*model.Snapshot {
-	d := &drawn{Rand: rand.New(rand.NewPCG(seed, 1)), warmerK: 1.5 * float64(seed%2), trusted: true}
+	d := &drawn{Rand: rand.New(rand.NewPCG(seed, 1)), warmerK: 1.5 * float64(seed%2), trusted: true, apart: rand.New(rand.NewPCG(seed, 2))}
 	for i := range d.molds {
 		d.molds[i].open, d.molds[i].begun = true, at(7, 30)
 	}
@@ -58,6 +60,7 @@ func (d *drawn) step(now time.Time) *model.Snapshot {
 	if d.turns(20) {
 		d.trusted = !d.trusted
 	}
+	s.Health.Delivery = d.delivery(now)
 	s.Health.Started, s.Health.Journal, s.Health.ClockTrusted = at(7, 59), d.record(now), d.trusted
 	return s
 }
@@ -75,4 +78,22 @@ func (d *drawn) record(now time.Time) model.JournalHealth {
 		d.journal.LastSync, d.journal.Waiting = now, 0
 	}
 	return d.journal
+}
+
+// delivery reaches two targets at odd times.
+func (d *drawn) delivery(now time.Time) (out []model.DeliveryHealth) {
+	for i, name := range []string{"house", "maker"} {
+		h := model.DeliveryHealth{Target: name, Channel: []string{"alertmanager", "mail"}[i]}
+		switch {
+		case d.unheard[i].IsZero() && d.apart.IntN(15) == 0:
+			d.unheard[i] = now
+		case d.apart.IntN(40) == 0:
+			d.unheard[i] = time.Time{}
+		}
+		if !d.unheard[i].IsZero() {
+			h.Oldest = now.Sub(d.unheard[i])
+		}
+		out = append(out, h)
+	}
+	return out
 }

@@ -40,11 +40,12 @@ type Options struct {
 	Setup   model.Setup
 	Record  Record
 	Clock   sensors.Clock
-	Flush   time.Duration            // longest time for which a reading may be unsafe; zero = 60 s
-	Tell    time.Duration            // least time between two snapshots when only readings come; zero = none
-	Replay  bool                     // tell by the readings' own instants alone, so that what is told when does not depend on how fast they come
-	Refused func() map[string]uint64 // counts what sources refused, by kind; may be nil
-	Publish func(*model.Snapshot)    // called on the loop's goroutine with every new snapshot
+	Flush   time.Duration                 // longest time for which a reading may be unsafe; zero = 60 s
+	Tell    time.Duration                 // least time between two snapshots when only readings come; zero = none
+	Replay  bool                          // tell by the readings' own instants alone, so that what is told when does not depend on how fast they come
+	Refused func() map[string]uint64      // counts what sources refused, by kind; may be nil
+	Deliver func() []model.DeliveryHealth // tells how the delivery of alerts stands; may be nil
+	Publish func(*model.Snapshot)         // called on the loop's goroutine with every new snapshot
 	Log     *slog.Logger
 }
 
@@ -171,6 +172,9 @@ func (l *Loop) publish(at time.Time) {
 	s.Health.ClockTrusted = l.dating.trusted()
 	if l.opts.Refused != nil {
 		s.Health.Refused = l.opts.Refused()
+	}
+	if l.opts.Deliver != nil {
+		s.Health.Delivery = l.opts.Deliver()
 	}
 	l.told = time.Now()
 	l.telling = l.told.Sub(begun)

@@ -28,7 +28,8 @@ func (f TLSFiles) check() error {
 	return nil
 }
 
-func (f TLSFiles) config(host string) (*tls.Config, error) {
+// Config reads the files for a connection to a host.
+func (f TLSFiles) Config(host string) (*tls.Config, error) {
 	c := &tls.Config{ServerName: host, MinVersion: tls.VersionTLS12}
 	if f.ServerName != "" {
 		c.ServerName = f.ServerName
@@ -68,7 +69,7 @@ func dial(ctx context.Context, address string, files *TLSFiles) (net.Conn, error
 	if err != nil {
 		return nil, err
 	}
-	config, err := files.config(host)
+	config, err := files.Config(host)
 	if err != nil {
 		return nil, err
 	}

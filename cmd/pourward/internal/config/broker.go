@@ -44,7 +44,7 @@ func readBroker(g *group) Broker {
 		KeepFor:  optional(g, "keep", duration("12 h", time.Second, longestKept, "1 s to 7 d"), 0),
 	}
 	b.User, b.PasswordFile = readUser(g)
-	b.TLS = readTLS(g, b.URL, "tls")
+	b.TLS = readTLS(g, reaches(b.URL, "tls"))
 	if b.KeepFor > 0 && b.ClientID == "" && g.Find("client_id") == nil {
 		g.Report(g.At("keep"), g.Path("keep")+": the broker must know whose messages to keep", "write e.g. client_id: pourward-annex")
 	}
@@ -71,13 +71,22 @@ func readUser(g *group) (user, passwordFile string) {
 	return user, passwordFile
 }
 
-// readTLS reads the files of a connection to an address, which is encrypted if its scheme is the one given.
-func readTLS(g *group, address, scheme string) network.TLSFiles {
+// reaches tells what to write against files of a connection that is not encrypted; nothing where it is, as its
+// scheme says, or where there is no address.
+func reaches(address, scheme string) (fix string) {
+	if address == "" || strings.HasPrefix(address, scheme+":") {
+		return ""
+	}
+	return "write an address that begins with " + scheme + "://, or delete this key"
+}
+
+// readTLS reads the files of a connection, which is encrypted if there is no fix for it.
+func readTLS(g *group, fix string) network.TLSFiles {
 	file := func(key string) string { return optional(g, key, path(g.dir, "/etc/pourward/"+key+".pem"), "") }
 	t := network.TLSFiles{CA: file("ca"), Cert: file("cert"), Key: file("key"), ServerName: optional(g, "server_name", keyed.Text("broker.lan"), "")}
 	for _, key := range []string{"ca", "cert", "key", "server_name"} {
-		if f := g.Find(key); f != nil && address != "" && !strings.HasPrefix(address, scheme+":") {
-			g.Report(f.At, g.Path(key)+": the connection is not encrypted", "write an address that begins with "+scheme+"://, or delete this key")
+		if f := g.Find(key); f != nil && fix != "" {
+			g.Report(f.At, g.Path(key)+": the connection is not encrypted", fix)
 			return t
 		}
 	}

@@ -28,6 +28,7 @@ type Config struct {
 	Servers   []Server // with the query API of Prometheus, each with a name of its own
 	PushToken string   // file with the token that may speak for every pushed probe; empty for none
 	Probes    []Probe  // at least one; of those at one place the first is believed until it is silent
+	Alerts    Alerts   // who is told of alerts
 	Pour      *Window  // nil: the shop sets no window of its own
 	Scale     *Scale   // nil: not told
 	Log       Log

@@ -159,6 +159,9 @@ func TestBadLines(t *testing.T) {
 	}
 }
 
+// lineOf is a line, counted from 1.
+func lineOf(data []byte, line int) string { return strings.Split(string(data), "\n")[line-1] }
+
 // replaceLine writes text instead of a line, counted from 1, of data; no text takes the line out.
 func replaceLine(data []byte, line int, text string) []byte {
 	lines := strings.Split(string(data), "\n")

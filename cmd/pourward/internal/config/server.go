@@ -30,7 +30,7 @@ func readServer(g *group) Server {
 		TokenFile: optional(g, "token_file", path(g.dir, "/etc/pourward/token"), ""),
 	}
 	s.User, s.PasswordFile = readUser(g)
-	s.TLS = readTLS(g, s.URL, "https")
+	s.TLS = readTLS(g, reaches(s.URL, "https"))
 	if s.TokenFile != "" && s.User != "" {
 		g.Report(g.At("token_file"), g.Path("token_file")+": a server is shown a token or a user, not both", "delete one of them")
 	}

@@ -33,6 +33,7 @@ func readConfig(g *group) *Config {
 	c.Brokers, d.brokerNames = readBrokers(g.optionalList("brokers", "broker", brokerExample))
 	c.Servers, d.serverNames = readServers(g.optionalList("prometheus", "server", serverExample))
 	c.PushToken = readPush(g.optionalGroup("push", pushExample))
+	c.Alerts = readAlerts(g.optionalGroup("alerts", alertsExample))
 	d.brokers = c.Brokers
 	c.Probes = readProbes(g.list("probes", "probe", probeExample), d)
 	g.Done()
