@@ -19,10 +19,11 @@ type coatFold struct {
 	crossed [quantiles]int64
 }
 
-func newCoatFold(w pieces, m material.Material) *coatFold {
+func newCoatFold(w pieces, m material.Material, filmUM float64) *coatFold {
 	f := &coatFold{walk: w, until: math.MaxInt64}
 	for place := range f.coat {
 		f.coat[place] = dryCoat(m, score(place))
+		f.coat[place].Thickness = thickness(m, filmUM)
 	}
 	f.restart()
 	return f
@@ -37,6 +38,14 @@ func dryCoat(m material.Material, score float64) dry.Coat {
 		RefHumidity:   m.Coat.RefHumidity,
 		StandardScore: score,
 	}
+}
+
+// thickness is how thick a film is against the one that the sheet's time holds for; 1 where either is not told.
+func thickness(m material.Material, filmUM float64) float64 {
+	if filmUM == 0 || m.Coat.FilmMicrometers == 0 {
+		return 1
+	}
+	return filmUM / m.Coat.FilmMicrometers
 }
 
 // dryClass translates a material's class into the clock's. A class the clock does not know never dries.

@@ -88,6 +88,7 @@ type Mark struct {
 	Face     string   // begun, patch on: what the face is that the rubber meets, in the maker's words
 	Prep     []string // patch on: coats and release on that face, by material, in order; empty = bare
 	Batch    Batch    // mixed, patch on: what was weighed
+	FilmUM   float64  // coat on, release on: thickness of the dry film it makes, µm; 0 = not told
 	Note     string   // anything the maker wants kept
 }
 

@@ -7,6 +7,9 @@ import (
 	"pourward/model/material"
 )
 
+// mostFilmUM is the thickest film of a coat, µm; beyond it a number is a slip of the pen.
+const mostFilmUM = 10_000.0
+
 // checkMark judges a mark by itself and against the one it corrects.
 func (s *Shop) checkMark(m Mark) error {
 	switch {
@@ -20,6 +23,10 @@ func (s *Shop) checkMark(m Mark) error {
 		return fmt.Errorf("%q says nothing of the face: correct the mark by which it was begun", m.Kind)
 	case m.Design != Design{} && m.Kind != Begun:
 		return fmt.Errorf("how a mold is made belongs to the mark by which it was begun: correct that one")
+	case m.FilmUM != 0 && m.Kind != CoatOn && m.Kind != ReleaseOn:
+		return fmt.Errorf("%q makes no film: its thickness belongs to a coat or the release agent", m.Kind)
+	case !(m.FilmUM >= 0 && m.FilmUM <= mostFilmUM):
+		return fmt.Errorf("a film cannot be %g µm thick: give 0 to %g µm", m.FilmUM, mostFilmUM)
 	case m.Batch.Told() && m.Kind != Mixed && m.Kind != PatchOn:
 		return fmt.Errorf("weights belong to a mixing: %q has none", m.Kind)
 	case m.Kind == Withdrawn && m.Corrects == 0:

@@ -163,7 +163,7 @@ func (s *Shop) startCoat(m *mold, mark Mark) error {
 	if err != nil {
 		return err
 	}
-	st := &step{mark: mark, kind: CoatDry, of: of, coat: newCoatFold(m.walk(mark), of)}
+	st := &step{mark: mark, kind: CoatDry, of: of, coat: newCoatFold(m.walk(mark), of, mark.FilmUM)}
 	n := 1 + m.count(CoatDry)
 	st.name, st.title = fmt.Sprintf("coat-%d", n), fmt.Sprintf("Seal coat %d", n)
 	if mark.Kind == ReleaseOn {

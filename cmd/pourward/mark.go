@@ -53,6 +53,8 @@ func mark(ctx context.Context, args []string, out, errs io.Writer) error {
 		"pattern_ml": "begun: the `volume` of the pattern below that, in mL",
 		"area_cm2":   "begun: the `face` to brush, its folds included, in cm²",
 
+		"film_um": "coat-on, release-on: the `thickness` of the dry film it makes, in µm, where the data sheet states one",
+
 		"face":      "begun, patch-on: what the `face` is that the rubber meets, such as oil clay",
 		"prep":      "patch-on: coats and release on that face in order, such as `lacquer,wax-naphtha`; bare if left out",
 		"parts":     "mixed, patch-on: what was `weighed`, such as \"A 1000 g, B 100 g\"",

@@ -19,7 +19,7 @@ func markColumns() []string {
 	return []string{"at", "mark", "mold", "title", "place", "surface", "material", "of", "found", "note",
 		"pattern", "pattern_mm", "rubber_mm", "shell", "shell_mm", "probe_in",
 		"face", "prep", "method", "coats", "layers", "layer_mm", "length_mm", "width_mm", "depth_mm", "pattern_ml", "area_cm2",
-		"parts", "additives", "lot", "from"}
+		"parts", "additives", "lot", "from", "film_um"}
 }
 
 // readMarks reads a CSV file of marks, one a row, in order of time.

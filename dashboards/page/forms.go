@@ -21,6 +21,7 @@ type markForm struct {
 	Checks     bool // a finding is asked
 	Materials  []option
 	MaterialIs string // label
+	AsksFilm   bool   // a coat on offer has a time that holds for a stated film
 	Places     []option
 	Surfaces   []option
 	Patterns   []option // what the pattern may be made of
@@ -140,10 +141,19 @@ func (s *site) form(e entry, m *model.MoldOutlook) markForm {
 	default:
 		f.Legend, f.Submit = "Mark", "Record"
 	}
+	f.AsksFilm = (kind == model.CoatOn || kind == model.ReleaseOn) && s.statesFilm(f.Materials)
 	if e.Corrects == "" {
 		f.Cautions = s.cautions(kind, f.Materials, e.Material)
 	}
 	return f
+}
+
+// statesFilm reports whether a material on offer has a dry time that holds for a film of a stated thickness.
+func (s *site) statesFilm(offered []option) bool {
+	return slices.ContainsFunc(offered, func(o option) bool {
+		m, err := s.opts.Shelf.Find(o.Value)
+		return err == nil && m.Coat.FilmMicrometers > 0
+	})
 }
 
 func formID(e entry) string {

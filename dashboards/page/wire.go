@@ -131,6 +131,7 @@ type wireMark struct {
 	Face   string        `json:"face,omitempty"`
 	Prep   []string      `json:"prep,omitempty"`
 	Batch  *model.Batch  `json:"batch,omitempty"`
+	FilmUM float64       `json:"film_um,omitempty"`
 }
 
 // wireBuild is what a mold is made of; thicknesses are mm, 0 is not told.
@@ -273,7 +274,7 @@ func wireMoldOf(m *model.MoldOutlook) wireMold {
 func wireMarkOf(k model.Mark) wireMark {
 	out := wireMark{ID: k.ID, Kind: string(k.Kind), At: instant(k.At), Entered: instant(k.Entered), Corrects: k.Corrects,
 		Title: k.Title, Place: k.Place, Surface: k.Surface, Material: k.Material, Of: string(k.Of), Found: string(k.Found),
-		Build: wireBuildOf(k.Build), Note: k.Note, Face: k.Face, Prep: k.Prep}
+		Build: wireBuildOf(k.Build), Note: k.Note, Face: k.Face, Prep: k.Prep, FilmUM: k.FilmUM}
 	if k.Design != (model.Design{}) {
 		out.Design = &k.Design
 	}

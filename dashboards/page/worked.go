@@ -14,13 +14,14 @@ type worked struct {
 	LengthMM, WidthMM, DepthMM              string
 	PatternML, AreaCM2                      string
 	Face, Prep, Parts, Additives, Lot, From string
+	Film                                    string // coat on, release on
 }
 
 func workedFrom(get func(string) string) worked {
 	return worked{
 		Method: get("method"), Coats: get("coats"), Layers: get("layers"), LayerMM: get("layer_mm"),
 		LengthMM: get("length_mm"), WidthMM: get("width_mm"), DepthMM: get("depth_mm"), PatternML: get("pattern_ml"), AreaCM2: get("area_cm2"),
-		Face: get("face"), Prep: get("prep"), Parts: get("parts"), Additives: get("additives"), Lot: get("lot"), From: get("from"),
+		Face: get("face"), Prep: get("prep"), Parts: get("parts"), Additives: get("additives"), Lot: get("lot"), From: get("from"), Film: get("film_um"),
 	}
 }
 
@@ -31,7 +32,7 @@ func workedOf(m model.Mark) worked {
 		Method: string(d.Method), Coats: countWords(d.Coats), Layers: countWords(d.Layers), LayerMM: mmWords(d.LayerMM),
 		LengthMM: mmWords(d.LengthMM), WidthMM: mmWords(d.WidthMM), DepthMM: mmWords(d.DepthMM), PatternML: mmWords(d.PatternML), AreaCM2: mmWords(d.AreaCM2),
 		Face: m.Face, Prep: strings.Join(m.Prep, ", "),
-		Parts: model.PortionsText(m.Batch.Parts), Additives: model.PortionsText(m.Batch.Additives), Lot: m.Batch.Lot, From: m.Batch.From,
+		Parts: model.PortionsText(m.Batch.Parts), Additives: model.PortionsText(m.Batch.Additives), Lot: m.Batch.Lot, From: m.Batch.From, Film: mmWords(m.FilmUM),
 	}
 }
 
@@ -53,6 +54,9 @@ func (w worked) work(m *model.Mark) (err error) {
 	}
 	if m.Batch.Additives, err = model.ParsePortions(w.Additives); err != nil {
 		return err
+	}
+	if m.FilmUM, err = parseAmount(w.Film, "µm"); err != nil {
+		return fmt.Errorf("cannot read %q as the thickness of the film: %w", w.Film, err)
 	}
 	m.Batch.Lot, m.Batch.From, m.Face = w.Lot, w.From, w.Face
 	for _, name := range strings.Split(w.Prep, ",") {

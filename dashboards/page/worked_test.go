@@ -29,9 +29,10 @@ func TestWhatIsTypedAgainSaysTheSame(t *testing.T) {
 				LayerMM: amount.Draw(t, "layer"), LengthMM: amount.Draw(t, "length"), WidthMM: amount.Draw(t, "width"),
 				DepthMM: amount.Draw(t, "depth"), PatternML: amount.Draw(t, "pattern"), AreaCM2: amount.Draw(t, "area"),
 			},
-			Face:  rapid.StringMatching(`([a-z][a-z ]{0,20}[a-z])?`).Draw(t, "face"),
-			Prep:  rapid.SliceOfN(rapid.StringMatching(`[a-z][a-z-]{0,10}[a-z]`), 0, 4).Draw(t, "prep"),
-			Batch: model.Batch{Parts: portions("parts"), Additives: portions("additives"), Lot: "SR-0301", From: "shelf"},
+			Face:   rapid.StringMatching(`([a-z][a-z ]{0,20}[a-z])?`).Draw(t, "face"),
+			Prep:   rapid.SliceOfN(rapid.StringMatching(`[a-z][a-z-]{0,10}[a-z]`), 0, 4).Draw(t, "prep"),
+			Batch:  model.Batch{Parts: portions("parts"), Additives: portions("additives"), Lot: "SR-0301", From: "shelf"},
+			FilmUM: amount.Draw(t, "film"),
 		}
 		for _, list := range []*[]model.Portion{&m.Batch.Parts, &m.Batch.Additives} {
 			if len(*list) == 0 {

@@ -50,7 +50,7 @@ func unknownMark(err error) bool {
 func (j *Journal) Marks(ctx context.Context) ([]model.Mark, error) {
 	rows, err := j.read.QueryContext(ctx, `SELECT id, kind, mold, at_ms, entered_ms, coalesce(corrects, 0),
 		title, place, surface, material, subject, finding, note,
-		pattern, pattern_mm, rubber_mm, shell, shell_mm, probe_in, design, face, prep, batch FROM marks ORDER BY id`)
+		pattern, pattern_mm, rubber_mm, shell, shell_mm, probe_in, design, face, prep, batch, film_um FROM marks ORDER BY id`)
 	if err != nil {
 		return nil, explain("read marks of", j.path, err)
 	}
@@ -88,11 +88,11 @@ func (m *markRow) insert(ctx context.Context, tx *sql.Tx) (int64, error) {
 	}
 	done, err := tx.ExecContext(ctx, `INSERT INTO marks (kind, mold, at_ms, entered_ms, corrects,
 		title, place, surface, material, subject, finding, note,
-		pattern, pattern_mm, rubber_mm, shell, shell_mm, probe_in, design, face, prep, batch)
-		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+		pattern, pattern_mm, rubber_mm, shell, shell_mm, probe_in, design, face, prep, batch, film_um)
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
 		m.Kind, m.Mold, m.At.UnixMilli(), m.Entered.UnixMilli(), corrects,
 		m.Title, m.Place, m.Surface, m.Material, m.Of, m.Found, m.Note,
-		m.Build.Pattern, m.Build.PatternMM, m.Build.RubberMM, m.Build.Shell, m.Build.ShellMM, m.Build.ProbeIn, design, m.Face, prep, batch)
+		m.Build.Pattern, m.Build.PatternMM, m.Build.RubberMM, m.Build.Shell, m.Build.ShellMM, m.Build.ProbeIn, design, m.Face, prep, batch, m.FilmUM)
 	if err != nil {
 		return 0, err
 	}
@@ -104,7 +104,7 @@ func (m *markRow) scan(rows *sql.Rows) error {
 	var design, prep, batch string
 	err := rows.Scan(&m.ID, &m.Kind, &m.Mold, &at, &entered, &m.Corrects,
 		&m.Title, &m.Place, &m.Surface, &m.Material, &m.Of, &m.Found, &m.Note,
-		&m.Build.Pattern, &m.Build.PatternMM, &m.Build.RubberMM, &m.Build.Shell, &m.Build.ShellMM, &m.Build.ProbeIn, &design, &m.Face, &prep, &batch)
+		&m.Build.Pattern, &m.Build.PatternMM, &m.Build.RubberMM, &m.Build.Shell, &m.Build.ShellMM, &m.Build.ProbeIn, &design, &m.Face, &prep, &batch, &m.FilmUM)
 	if err != nil {
 		return err
 	}

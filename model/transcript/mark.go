@@ -27,6 +27,7 @@ type Mark struct {
 	Face     string        `json:"face,omitempty"`
 	Prep     []string      `json:"prep,omitempty"`
 	Batch    model.Batch   `json:"batch,omitzero"`
+	FilmUM   float64       `json:"film_um,omitempty"`
 	Note     string        `json:"note,omitempty"`
 }
 
@@ -46,7 +47,7 @@ func MarkOf(m model.Mark) Mark {
 		ID: m.ID, Kind: m.Kind, Mold: m.Mold, At: m.At, Entered: m.Entered, Corrects: m.Corrects,
 		Title: m.Title, Place: m.Place, Surface: m.Surface, Material: m.Material,
 		Of: m.Of, Found: m.Found, Build: Build(m.Build),
-		Design: m.Design, Face: m.Face, Prep: m.Prep, Batch: m.Batch, Note: m.Note,
+		Design: m.Design, Face: m.Face, Prep: m.Prep, Batch: m.Batch, FilmUM: m.FilmUM, Note: m.Note,
 	}
 }
 
@@ -56,6 +57,6 @@ func (m Mark) Mark() model.Mark {
 		ID: m.ID, Kind: m.Kind, Mold: m.Mold, At: instant(m.At), Entered: instant(m.Entered), Corrects: m.Corrects,
 		Title: m.Title, Place: m.Place, Surface: m.Surface, Material: m.Material,
 		Of: m.Of, Found: m.Found, Build: model.Build(m.Build),
-		Design: m.Design, Face: m.Face, Prep: m.Prep, Batch: m.Batch, Note: m.Note,
+		Design: m.Design, Face: m.Face, Prep: m.Prep, Batch: m.Batch, FilmUM: m.FilmUM, Note: m.Note,
 	}
 }
