@@ -22,7 +22,7 @@ func cureChills() Definition {
 		Condition:   chills,
 		Expr:        bridged(name, "pourward_step_too_cold_from_timestamp_seconds"),
 		Summary:     "A cure is likely to get too cold.",
-		Description: "{{ $labels.step }} on {{ $labels.mold }} is likely to get too cold to cure{{ if lt 0.0 $value }} from " + localTime + " on{{ end }}.",
+		Description: "{{ $labels.step }} on {{ $labels.mold }} is too cold to cure, or is likely to be{{ if lt 0.0 $value }} from " + localTime + " on{{ end }}.",
 	}
 }
 

@@ -53,17 +53,21 @@ func (t *teller) cure(m *mold, st *step) Projection {
 	p.Standing = t.cureStanding(st, ends, told && !unsure, broken, why != "", unsure)
 	if st.kind == DemoldTime && p.Standing != Ready && p.Standing != Doubtful {
 		if p.ColdFrom = t.coldFrom(a, st.of.DoubtBelowC, ends[likely]); !p.ColdFrom.IsZero() {
-			p.Why = append(p.Why, fmt.Sprintf("the air is likely to fall below %.0f °C (%.0f °F) before it is cured: keep it warm", st.of.DoubtBelowC, st.of.DoubtBelowC*9/5+32))
+			p.Why = append(p.Why, fmt.Sprintf("the air is below %.0f °C (%.0f °F), or likely to be before it is cured: keep it warm", st.of.DoubtBelowC, st.of.DoubtBelowC*9/5+32))
 		}
 	}
 	return p
 }
 
-// coldFrom is the first whole hour from now on, and before an end that is likely, at which half of all paths
-// are below a temperature; zero = none. Without an end it is looked for as far as the forecast goes.
+// coldFrom is the newest sample where that is below a temperature, else the first whole hour before an end that
+// is likely at which half of all paths are below it; zero = none. Without an end it is looked for as far as the
+// forecast goes.
 func (t *teller) coldFrom(a *ahead, belowC float64, end int64) time.Time {
-	if a.paths == nil {
+	switch {
+	case a.paths == nil:
 		return time.Time{}
+	case a.last < belowC:
+		return instant(a.from)
 	}
 	for k := 1; k < forecast.Steps; k++ {
 		at := a.from + int64(k)*3600e3
