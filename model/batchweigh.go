@@ -3,6 +3,7 @@ package model
 import (
 	"errors"
 	"fmt"
+	"math"
 	"strconv"
 	"strings"
 
@@ -169,7 +170,7 @@ func least(s mix.Scale, r mix.Recipe, way mix.Weighing) float64 {
 	var coarse *mix.TooCoarse
 	switch err := s.Hold(r, grams, way); {
 	case err == nil:
-		return grams
+		return math.Ceil(grams/s.StepGrams-1e-9) * s.StepGrams
 	case errors.As(err, &coarse):
 		return coarse.MixGrams
 	}

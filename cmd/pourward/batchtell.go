@@ -89,7 +89,7 @@ func tellScale(out io.Writer, want model.BatchWant, b model.ToWeigh) {
 		verdict, 100*b.Off, want.Scale.StepGrams, want.Way, 100*b.Recipe.Tolerance)
 	if b.Least > 0 {
 		step := want.Scale.StepGrams
-		fmt.Fprintf(out, "  smallest batch that holds: %s g\n", grams(math.Ceil(b.Least/step-1e-9)*step, step))
+		fmt.Fprintf(out, "  smallest batch that holds: %s g\n", grams(b.Least, step))
 	}
 	if c := b.Coarse; c != nil {
 		fmt.Fprintf(out, "  %s\n", c.Error())

@@ -42,7 +42,7 @@ func mayImport() map[string][]string {
 		"alerts":             {"sensors", "model", "model/material"},
 		"alerts/deliver":     {"alerts"},
 		"dashboards/metrics": {"sensors", "model", "alerts"},
-		"dashboards/page":    {"sensors", "model", "model/material", "model/plan", "alerts"},
+		"dashboards/page":    {"sensors", "model", "model/material", "model/mix", "model/plan", "alerts"},
 		"dashboards/grafana": {"model", "alerts", "dashboards/metrics"},
 	}
 }

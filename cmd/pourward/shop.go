@@ -229,8 +229,8 @@ func pageOptions(o shopOptions, j *journal.Journal, l *loop.Loop, b *bell) (page
 		Door:     o.door,
 		Beside:   map[string]http.Handler{"GET /metrics": numbers},
 		Sight:    l.Sight, Hours: o.work, HeatC: heatedTo(o.setup),
-		Shelf: shelfOf(o.setup),
-		Zone:  o.zone, Unit: o.unit, Places: o.setup.Places, Now: o.clock.Now, Log: o.log, ShopName: o.name, Hosts: o.hosts,
+		Shelf: shelfOf(o.setup), Scale: o.setup.Scale,
+		Zone: o.zone, Unit: o.unit, Places: o.setup.Places, Now: o.clock.Now, Log: o.log, ShopName: o.name, Hosts: o.hosts,
 	}
 	maps.Copy(opts.Beside, o.extra)
 	links, err := access.OpenLinks(o.journal+".links", o.clock.Now)

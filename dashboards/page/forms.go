@@ -32,6 +32,10 @@ type markForm struct {
 	ByAgo      bool     // times are better entered as "20 min ago"
 	Cautions   []caution
 	Complaint  string
+
+	Weighs      bool     // it is asked what was weighed
+	WeighedTold bool     // some of that is filled in
+	Stood       []option // where the parts may have stood
 }
 
 type option struct {
@@ -65,11 +69,14 @@ func nextKinds(m *model.MoldOutlook) []model.MarkKind {
 	return []model.MarkKind{model.CoatOn, model.ReleaseOn, model.Checked, model.Mixed}
 }
 
-// forms are the forms of the marks that may come next. A failed attempt at one of them is put back.
-func (s *site) forms(v voice, m *model.MoldOutlook, failed *attempt) []markForm {
+// forms are the forms of the marks that may come next, that of mixing with what was to be weighed. A failed attempt at one of them is put back.
+func (s *site) forms(v voice, m *model.MoldOutlook, w *weighView, failed *attempt) []markForm {
 	var out []markForm
 	for _, k := range nextKinds(m) {
 		e := entry{Kind: string(k), Mold: m.Name, Seen: seen(m), Material: s.lastUsed(m, k)}
+		if k == model.Mixed && w != nil {
+			e.Parts, e.Additives = model.PortionsText(w.parts), model.PortionsText(w.additives)
+		}
 		f := s.form(e, m)
 		out = append(out, f)
 	}
@@ -130,6 +137,8 @@ func (s *site) form(e entry, m *model.MoldOutlook) markForm {
 	case model.Mixed:
 		f.Legend, f.Submit, f.MaterialIs = "Mixed", "The two parts met", "Mixed"
 		f.Materials = s.materials(e.Material, "", material.Rubber, material.Resin, material.Plaster)
+		f.Weighs, f.Stood = true, s.places(e.From, "not told")
+		f.WeighedTold = e.Parts != "" || e.Additives != "" || e.Lot != "" || e.From != ""
 	case model.Checked:
 		f.Legend, f.Checks, f.Subjects, f.Findings = "Touched it", true, subjectOptions(e, m), findingOptions(e)
 	case model.Poured:

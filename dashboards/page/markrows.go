@@ -13,6 +13,7 @@ type markRow struct {
 	ID                int64
 	When, What, Note  string
 	Build             string // what the mold is made of, where it was told
+	Batch             string // what was weighed
 	About             string // number, and how it came in
 	Correct, Withdraw markForm
 }
@@ -22,6 +23,7 @@ func (s *site) markRows(v voice, m *model.MoldOutlook, failed *attempt) []markRo
 	out := make([]markRow, 0, len(m.Marks))
 	for _, mark := range slices.Backward(m.Marks) {
 		row := markRow{ID: mark.ID, When: v.at(mark.At), What: s.markTitle(mark), Note: mark.Note, Build: sentence(buildWords(mark.Build))}
+		row.Batch = sentence(batchWords(mark.Batch, s.weighedIn(m, mark)))
 		row.About = fmt.Sprintf("mark %d", mark.ID)
 		if late := mark.Entered.Sub(mark.At); late > lateAfter {
 			row.About += ", entered " + v.near(mark.Entered, mark.At)

@@ -10,6 +10,7 @@ import (
 
 	"pourward/model"
 	"pourward/model/material"
+	"pourward/model/mix"
 	"pourward/model/plan"
 )
 
@@ -70,6 +71,7 @@ type Options struct {
 	Hosts []string
 
 	Shelf    *material.Shelf  // materials the forms offer
+	Scale    mix.Scale        // that batches are weighed on; zero = not told
 	Zone     *time.Location   // of every time shown and typed; nil = UTC
 	Unit     Unit             // for visitors who have not chosen
 	Places   []string         // offered when a mold is begun, besides those of the outlook

@@ -71,6 +71,7 @@ type moldView struct {
 	Table        rowsView
 	NoTrace      string
 	Forms        []markForm
+	Weigh        *weighView // what to weigh, before it is mixed
 	Marks        []markRow
 	Name         string    // the mold's short name
 	Links        []linkRow // to this mold
@@ -103,7 +104,8 @@ func (s *site) showMold(w http.ResponseWriter, r *http.Request, name string, sta
 	}
 	view := s.moldView(r, v, snap, m)
 	view.Notice = notice
-	view.Forms, view.Marks = s.forms(v, m, failed), s.markRows(v, m, failed)
+	view.Weigh = s.weigh(r.URL.Query(), m)
+	view.Forms, view.Marks = s.forms(v, m, view.Weigh, failed), s.markRows(v, m, failed)
 	view.Name, view.Links, view.Hands = m.Name, s.linkRows(v, m.Name), v.visitor.Marks && s.hands()
 	if failed != nil {
 		view.Complaint, view.FormAt = failed.complaint, formID(failed.entry)

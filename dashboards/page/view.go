@@ -178,6 +178,7 @@ type cardView struct {
 	Class                            string     // how pressing
 	Doubt                            *doubtView // what the touches of cup, patch and mold say
 	Fit                              *fitView
+	Cup                              string // when to touch the leftover
 	Open, Closed                     []stepView
 	Section                          drawing
 }
@@ -187,6 +188,7 @@ func (s *site) card(v voice, m *model.MoldOutlook) cardView {
 		Name: m.Name, Title: m.Title, Href: moldPath(m.Name), Place: capital(m.Place), PlaceHref: placePath(m.Place), Rubber: s.materialTitle(m.Rubber),
 		Next: nextWords(m), When: v.nextWhen(m), Class: pressing(m), Doubt: v.doubt(m.Doubt), Section: v.section(m, false),
 	}
+	c.Cup = v.cupWords(m)
 	c.Long = len(c.Next) > 70
 	if c.Title == "" {
 		c.Title = m.Name

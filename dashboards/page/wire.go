@@ -88,6 +88,8 @@ type wireMold struct {
 	NextAt   *time.Time   `json:"next_at"`
 	Pour     *wireFitness `json:"pour"`  // null once poured
 	Doubt    *wireDoubt   `json:"doubt"` // null while nothing was touched
+	Cup      string       `json:"cup,omitempty"`
+	CupAt    *time.Time   `json:"cup_at,omitempty"` // when the leftover is first worth a touch
 	Steps    []wireStep   `json:"steps"`
 	Marks    []wireMark   `json:"marks"`
 }
@@ -255,7 +257,7 @@ func wireFitnessOf(f model.Fitness) wireFitness {
 func wireMoldOf(m *model.MoldOutlook) wireMold {
 	out := wireMold{Name: m.Name, Title: m.Title, Place: m.Place, Surface: m.Surface, Rubber: m.Rubber,
 		Begun: instant(m.Begun), Poured: m.Poured, Demolded: instant(m.Demolded), Next: m.Next, NextAt: instant(m.NextAt),
-		Doubt: wireDoubtOf(m.Doubt), Steps: []wireStep{}, Marks: []wireMark{}}
+		Doubt: wireDoubtOf(m.Doubt), Cup: m.Cup, CupAt: instant(m.CupAt), Steps: []wireStep{}, Marks: []wireMark{}}
 	if !m.Poured && m.Open() {
 		f := wireFitnessOf(m.Pour)
 		out.Pour = &f
