@@ -33,9 +33,7 @@ func (s *Shop) newPatch(marks []Mark) (*mold, error) {
 	m := &mold{name: b.Mold, marks: marks, begin: b, stands: s.stands(marks), end: patchEnd(marks)}
 	m.legs, m.air = legsOf(m.stands), m.stands[0].air
 	m.steps = []*step{{mark: b, kind: DemoldTime, name: "patch", title: "Patch", of: of, end: m.end}}
-	if b.Batch.TimeFactor() == 1 { // a retarder's times are not the material's own
-		m.addFindings()
-	}
+	m.addFindings()
 	m.addLooks()
 	if at := firmFrom(marks); at != 0 {
 		m.proof = newExposure(m.walk(b), at)
