@@ -51,8 +51,10 @@ func (s *Shop) stuff(of material.Material, probeK float64) plan.Stuff {
 		return plan.Stuff{Of: of, Coat: dryCoat(of, 0)}
 	}
 	demold, _ := s.learn(of, math.MaxInt64)
+	half := clock(demold, noLagSD)
+	half.Seconds *= halfCured
 	return plan.Stuff{
-		Of:        of,
+		Of: of, Half: half, Humidity: dampLimits(of),
 		Work:      clock(withSecond(of, of.WorkingLife, of.Second.WorkingLife), 0),
 		Demold:    clock(demold, noLagSD),
 		LayerFrom: clock(of.LayerEarliest, noLagSD), LayerUntil: clock(of.LayerLatest, noLagSD),

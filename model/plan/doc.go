@@ -6,6 +6,9 @@
 // the rubber's window and stays there through the working life. A cure may run through the night. A start
 // holds when the mold is off in time on nine of ten paths.
 //
+// Nine in ten is asked twice, of each batch and of the air, so a plan is more careful than the band of a step that
+// has begun; and paths are counted as they are drawn, without the correction that bands earn by shadow cures.
+//
 // Everything is reckoned in steps of a quarter of an hour, actions fall on whole five minutes of the clock, and
 // nothing is told beyond the forecast's three days.
 package plan

@@ -17,9 +17,7 @@ func (w *walker) layers(i, n int, ready float64, into []stamp) (cured float64, h
 	for ; w.quarter(q) < end; q++ {
 		done, why := w.block(i, n, q)
 		if why != NoHold {
-			if held == NoHold || why != OffHours {
-				held = why
-			}
+			held = orElse(held, why)
 			continue
 		}
 		if into != nil {

@@ -44,8 +44,11 @@ func annex(i, h int) float64 {
 }
 
 func materials() []Stuff {
+	slow := rubber("platinum-slow", 22.5, 55e3, 1800, 4*3600, 0.15)
+	slow.Half, slow.Of.DoubtBelowC = slow.Demold, 10
+	slow.Half.Seconds /= 2
 	return []Stuff{
-		rubber("platinum-slow", 22.5, 55e3, 1800, 4*3600, 0.15), rubber("tin-silicone", 22.5, 45e3, 2700, 16*3600, 0.25),
+		slow, rubber("tin-silicone", 22.5, 45e3, 2700, 16*3600, 0.25),
 		rubber("resin", 22.5, 43.6e3, 180, 1200, 0.25),
 		coat("lacquer", material.Sealer, dry.Lacquer, 22.5, time.Hour), coat("wax-naphtha", material.Release, dry.LightNaphtha, 22.5, 25*time.Minute),
 		coat("water-borne", material.Sealer, dry.WaterBorne, 22.5, 90*time.Minute),
@@ -100,6 +103,34 @@ func TestBrushedLayersMeetTheirWindow(t *testing.T) {
 	}
 	require.Equal(t, "Thu", p.Latest.Format("Mon"), "layers that begin too late in the day would wait over night")
 	require.Less(t, p.Latest.Hour(), 15)
+}
+
+// Half cured after 2 h at 22.5 °C, by C1074's formula after 2 h 15 min at 21 °C: what is poured at 16:45 would meet a
+// night of 5 °C before that, what is poured at 15:00 would not.
+func TestNothingIsPouredIntoTheCold(t *testing.T) {
+	s := shop(20, func(_, h int) float64 {
+		if h%24 >= 8 && h%24 <= 18 {
+			return 21
+		}
+		return 5
+	}, materials()...)
+	r := Request{Sight: s, Course: parsed(t, "platinum-slow"), Hours: daily(8, 18), Now: day(t, "Wed 16:45"), By: day(t, "Fri 17:00"), Begin: day(t, "Wed 16:45")}
+	p := make1(t, r)
+	require.Equal(t, day(t, "Thu 08:00"), p.Actions[0].Begin.Likely)
+	require.Equal(t, ColdAhead, p.Actions[0].Held)
+	r.Begin = day(t, "Thu 15:00")
+	p = make1(t, r)
+	require.Equal(t, day(t, "Thu 15:00"), p.Actions[0].Begin.Likely, "half cured by 17:15")
+}
+
+func TestAirToPourIn(t *testing.T) {
+	of := &Stuff{Of: material.Material{Pour: material.Window{MinC: 18, MaxC: 32}}, Humidity: material.Humidities{Min: 0.2, Max: 0.85}}
+	for want, a := range map[Hold]dry.Air{
+		TooCold: {AirC: 17.9, Humidity: 0.5}, TooWarm: {AirC: 32.1, Humidity: 0.5}, TooDamp: {AirC: 20, Humidity: 0.86},
+		TooDry: {AirC: 20, Humidity: 0.1}, NoHold: {AirC: 18, Humidity: math.NaN()},
+	} {
+		require.Equal(t, want, fit(of, a))
+	}
 }
 
 // A shop that is open for two hours a day cannot brush three layers that wait over an hour each.

@@ -27,10 +27,12 @@ type Sight struct {
 type Stuff struct {
 	Of         material.Material
 	Work       Clock // working life
+	Half       Clock // the cure is half done; before that it must not turn colder than Of.DoubtBelowC. Zero = not asked
 	Demold     Clock
 	LayerFrom  Clock // the next brushed layer may go on
 	LayerUntil Clock // it no longer bonds after
 	Coat       dry.Coat
+	Humidity   material.Humidities // of air to pour in; a limit of 0 is none
 }
 
 // Clock is one event of a curing material: its median at the reference temperature, the law it follows and what

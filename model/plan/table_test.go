@@ -90,6 +90,7 @@ func rubber(name string, refC, eaJ, workS, demoldS, lnSD float64) Stuff {
 		Of:   material.Material{Name: name, Kind: material.Rubber, RefC: refC, Pour: material.Window{MinC: 12, MaxC: 32}},
 		Work: clock(workS, lnSD), Demold: clock(demoldS, lnSD),
 		LayerFrom: clock(2*workS, 0.1), LayerUntil: clock(demoldS, 0.1),
+		Humidity: material.Humidities{Max: 0.85},
 	}
 }
 

@@ -16,6 +16,8 @@ const (
 	TooCold   Hold = "too-cold"   // the air, for pouring or coating
 	TooWarm   Hold = "too-warm"   // likewise
 	TooDamp   Hold = "too-damp"   // likewise
+	TooDry    Hold = "too-dry"    // for pouring
+	ColdAhead Hold = "cold-ahead" // it turns too cold before what is poured would be half cured
 	ForLayers Hold = "for-layers" // begun then, a later layer would miss its window
 	NoWindow  Hold = "no-window"  // when nine in ten take the next layer, one in ten no longer does
 	Beyond    Hold = "beyond"     // not ready, or not begun, within the forecast
@@ -32,6 +34,10 @@ func (h Hold) String() string {
 		return "the air is too warm"
 	case TooDamp:
 		return "the air is too damp"
+	case TooDry:
+		return "the air is too dry"
+	case ColdAhead:
+		return "the air turns too cold before it would be half cured"
 	case ForLayers:
 		return "begun earlier, the working hours would make a later layer miss its window"
 	case NoWindow:
@@ -127,7 +133,7 @@ func (w *walker) begin(i int, a *act, ready float64) (at, hands float64, held Ho
 		hands, stop := w.allowed(i, a, at)
 		switch {
 		case stop != NoHold:
-			held = stop
+			held = orElse(held, stop)
 		case at+hands > o.to:
 			held = orElse(held, OffHours)
 		default:
@@ -141,9 +147,9 @@ func (w *walker) begin(i int, a *act, ready float64) (at, hands float64, held Ho
 	return 0, 0, orElse(held, Beyond), false
 }
 
-// orElse keeps the first thing that held something up.
+// orElse keeps the first thing that held something up; that nobody is there only where nothing else did.
 func orElse(held, other Hold) Hold {
-	if held == NoHold {
+	if held == NoHold || held == OffHours && other != Beyond {
 		return other
 	}
 	return held
@@ -203,41 +209,70 @@ func airHold(c dry.Coat, a dry.Air) Hold {
 }
 
 // pouring tells how long a batch keeps the maker: until one in ten would be past its working life. The air must
-// lie in the window of the rubber, and not be damp, until nine in ten are.
+// lie in the window of the rubber, and be neither damp nor too dry, until nine in ten are, and it must not turn
+// colder than some products of the class can bear before the cure is half done.
 func (w *walker) pouring(i int, of *Stuff, at float64) (hands float64, stop Hold) {
-	if stop = w.fitUntil(i, of, at, at); stop != NoHold || !of.Work.Known() {
+	if stop = w.fitUntil(i, of, at, at); stop != NoHold {
 		return 0, stop
 	}
-	early, ok := w.sky.reached(of.Work, i, at, -nineInTen)
-	late, ok2 := w.sky.reached(of.Work, i, at, nineInTen)
-	if !ok || !ok2 {
-		return 0, Beyond
+	last := at
+	if of.Work.Known() {
+		early, ok := w.sky.reached(of.Work, i, at, -nineInTen)
+		late, ok2 := w.sky.reached(of.Work, i, at, nineInTen)
+		if !ok || !ok2 {
+			return 0, Beyond
+		}
+		hands, last = early-at, late
 	}
-	return early - at, w.fitUntil(i, of, at, late)
+	if stop = w.fitUntil(i, of, at, last); stop != NoHold {
+		return hands, stop
+	}
+	return hands, w.chilled(i, of, at)
+}
+
+// chilled tells whether it turns too cold before what is poured at an instant is half cured, or never is
+// within the forecast.
+func (w *walker) chilled(i int, of *Stuff, at float64) Hold {
+	if !of.Half.Known() {
+		return NoHold
+	}
+	half, ok := w.sky.reached(of.Half, i, at, 0)
+	if !ok {
+		return ColdAhead
+	}
+	for _, tempC := range w.sky.path(i)[int(at/step) : int(half/step)+1] {
+		if tempC < of.Of.DoubtBelowC {
+			return ColdAhead
+		}
+	}
+	return NoHold
 }
 
 // fitUntil judges the air of a path from one instant to another, at the points around them and between.
 func (w *walker) fitUntil(i int, of *Stuff, from, to float64) Hold {
 	for p := int(from / step); p < points && float64(p-1)*step < to; p++ {
 		a := w.sky.air(i, p)
-		if stop := fit(of.Of.Pour, a.AirC, a.Humidity); stop != NoHold {
+		if stop := fit(of, a); stop != NoHold {
 			return stop
 		}
 	}
 	return NoHold
 }
 
-// fit judges air to pour in.
-func fit(window material.Window, tempC, humidity float64) Hold {
-	switch {
-	case window == material.Window{}: // not stated
-	case tempC < window.MinC:
+// fit judges air to pour in. What is not known of it, and limits that are not stated, are not judged.
+func fit(of *Stuff, a dry.Air) Hold {
+	switch window := of.Of.Pour; {
+	case window == material.Window{}:
+	case a.AirC < window.MinC:
 		return TooCold
-	case tempC > window.MaxC:
+	case a.AirC > window.MaxC:
 		return TooWarm
 	}
-	if humidity > dry.DampCeiling {
-		return TooDamp
+	switch {
+	case math.IsNaN(a.Humidity) || of.Humidity.Holds(a.Humidity):
+		return NoHold
+	case a.Humidity < of.Humidity.Min:
+		return TooDry
 	}
-	return NoHold
+	return TooDamp
 }
