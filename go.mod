@@ -21,6 +21,7 @@ require (
 	golang.org/x/sys v0.50.0
 	golang.org/x/time v0.16.0
 	gonum.org/v1/gonum v0.17.0
+	modernc.org/libc v1.80.1
 	modernc.org/sqlite v1.62.0
 	periph.io/x/conn/v3 v3.7.3
 	periph.io/x/devices/v3 v3.7.4
@@ -51,7 +52,6 @@ require (
 	golang.org/x/text v0.44.0 // indirect
 	golang.org/x/tools v0.52.0 // indirect
 	google.golang.org/protobuf v1.36.12 // indirect
-	modernc.org/libc v1.80.1 // indirect
 	modernc.org/mathutil v1.7.1 // indirect
 	modernc.org/memory v1.12.1 // indirect
 	periph.io/x/host/v3 v3.8.5 // indirect

@@ -44,6 +44,8 @@ func mayImport() map[string][]string {
 		"dashboards/metrics": {"sensors", "model", "alerts"},
 		"dashboards/page":    {"sensors", "model", "model/material", "model/mix", "model/plan", "alerts"},
 		"dashboards/grafana": {"model", "alerts", "dashboards/metrics"},
+
+		"model/journal/faulty": {},
 	}
 }
 
@@ -75,6 +77,8 @@ func outside() map[string][]string {
 		"alerts/deliver":     {"modernc.org/sqlite", "github.com/wneessen/go-mail", "github.com/cenkalti/backoff/", "github.com/standard-webhooks/"},
 		"dashboards/metrics": {"github.com/prometheus/"},
 		"dashboards/page":    {},
+
+		"model/journal/faulty": {"modernc.org/sqlite", "modernc.org/libc"},
 	}
 }
 

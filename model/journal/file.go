@@ -3,6 +3,7 @@ package journal
 import (
 	"context"
 	"database/sql"
+	"errors"
 	"fmt"
 	"net/url"
 	"path/filepath"
@@ -52,15 +53,11 @@ func connect(path, query string, connections int) (*sql.DB, error) {
 
 // prepare makes sure that the file is a sound journal of this version, before anything changes it.
 func (j *Journal) prepare(ctx context.Context, steps []migration) error {
-	conn, err := j.write.Conn(ctx)
-	if err != nil {
-		return explain("open", j.path, err)
-	}
-	defer conn.Close()
-	have, err := j.version(ctx, conn, steps)
+	conn, have, err := j.first(ctx, j.write, steps)
 	if err != nil {
 		return err
 	}
+	defer conn.Close()
 	if err := j.check(ctx, readQuery); err != nil {
 		return err
 	}
@@ -100,6 +97,19 @@ func writable(conn *sql.Conn) error {
 	})
 }
 
+// first makes the first connection and returns it with the schema version of the file.
+func (j *Journal) first(ctx context.Context, db *sql.DB, steps []migration) (*sql.Conn, int, error) {
+	conn, err := db.Conn(ctx)
+	if err != nil {
+		return nil, 0, explain("open", j.path, err)
+	}
+	have, err := j.version(ctx, conn, steps)
+	if err != nil {
+		return nil, 0, errors.Join(err, conn.Close())
+	}
+	return conn, have, nil
+}
+
 // version returns the schema version of the file, 0 for an empty one, and fails if the file is not
 // a journal or too new.
 func (j *Journal) version(ctx context.Context, conn *sql.Conn, steps []migration) (int, error) {
@@ -122,15 +132,11 @@ func (j *Journal) version(ctx context.Context, conn *sql.Conn, steps []migration
 
 // current makes sure that a journal opened for reading alone can be read as it is.
 func (j *Journal) current(ctx context.Context, query string, steps []migration) error {
-	conn, err := j.read.Conn(ctx)
-	if err != nil {
-		return explain("open", j.path, err)
-	}
-	defer conn.Close()
-	have, err := j.version(ctx, conn, steps)
+	conn, have, err := j.first(ctx, j.read, steps)
 	if err != nil {
 		return err
 	}
+	defer conn.Close()
 	if have < len(steps) {
 		return fmt.Errorf("open journal %s: schema version %d is older than %d; start the daemon on it once",
 			j.path, have, len(steps))
