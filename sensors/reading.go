@@ -54,6 +54,9 @@ type Reading struct {
 	// Err says why an attempt gave no value at all. Such a reading carries no trusted value; it is
 	// counted against the probe's health and not kept in the record.
 	Err error
+
+	// Receipt asks for an answer once the readings before this one have arrived. Nothing else is set then.
+	Receipt *Receipt
 }
 
 // Failed returns the reading that stands for an attempt that gave no value.

@@ -62,6 +62,9 @@ type Loop struct {
 	told    time.Time        // when the last outlook was told, by the board's clock
 	telling time.Duration    // how long it took
 	later   <-chan time.Time // when to look again whether to tell; nil when nothing is held back
+	owed    []*sensors.Receipt
+	commit  <-chan time.Time // when to make readings safe that somebody waits for; nil when nobody does
+	tried   time.Time        // when that failed last, by the clock
 	synced  time.Time        // when readings were last made safe, as the clock gave it: steps of wall time do not matter
 }
 
@@ -81,6 +84,8 @@ const (
 	defaultFlush = 60 * time.Second
 	clockSlack   = time.Minute // how far ahead of the shop clock a mark may lie
 	forgetEvery  = 1000        // readings
+	groupCommit  = time.Second // for how long receipts are gathered before readings are made safe for them
+	retryEvery   = 10 * time.Second
 )
 
 // ErrRefused wraps the reason why a mark does not make sense; nothing was stored.

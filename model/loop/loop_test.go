@@ -19,6 +19,7 @@ import (
 type shelf struct {
 	loop.Memory
 	safe, waiting []sensors.Reading
+	flushes       int
 	full          atomic.Bool
 }
 
@@ -43,6 +44,7 @@ func (s *shelf) AppendMark(ctx context.Context, m model.Mark) (model.Mark, error
 }
 
 func (s *shelf) Flush(context.Context) error {
+	s.flushes++
 	err := s.err()
 	if err == nil {
 		s.safe, s.waiting = append(s.safe, s.waiting...), nil
@@ -207,5 +209,76 @@ func TestRestartTellsTheSame(t *testing.T) {
 		again, err := loop.New(t.Context(), loop.Options{Setup: setup(), Record: s, Clock: sensors.RealClock{}})
 		require.NoError(t, err)
 		require.Equal(t, before.Molds, again.Snapshot().Outlook.Molds, "the same bits")
+	})
+}
+
+// A receipt is settled when the readings before it have arrived, or are safe; of one that asks for safety
+// not before, and with the reason while the disk is full.
+func TestReceiptsAreSettledWhenItIsTrue(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		s := &shelf{}
+		l, err := loop.New(t.Context(), loop.Options{Setup: setup(), Record: s, Clock: sensors.RealClock{}})
+		require.NoError(t, err)
+		ctx, cancel := context.WithCancel(t.Context())
+		readings, done := make(chan sensors.Reading), make(chan error)
+		go func() { done <- l.Run(ctx, readings) }()
+		send := func(safe bool) *sensors.Receipt {
+			readings <- sensors.Reading{Probe: "air", At: time.Now(), Temp: sensors.GoodMeasure(20)}
+			r := sensors.NewReceipt(safe)
+			readings <- sensors.Reading{Receipt: r}
+			synctest.Wait()
+			return r
+		}
+		require.NoError(t, <-send(false).Settled())
+		require.NotZero(t, s.Waiting(), "it is there, and not safe yet")
+
+		var all []*sensors.Receipt
+		begun := time.Now()
+		for range 10 {
+			r := send(true)
+			select {
+			case <-r.Settled():
+				require.Fail(t, "settled before it is safe")
+			default:
+			}
+			all = append(all, r)
+			time.Sleep(50 * time.Millisecond)
+		}
+		flushes := s.flushes
+		for _, r := range all {
+			require.NoError(t, <-r.Settled())
+			require.Zero(t, s.Waiting())
+		}
+		require.LessOrEqual(t, time.Since(begun), time.Second)
+		require.Equal(t, flushes+1, s.flushes, "all at once")
+
+		s.full.Store(true)
+		require.ErrorContains(t, <-send(true).Settled(), "no space left")
+		require.ErrorContains(t, <-send(true).Settled(), "no space left", "also while it is not tried again")
+		s.full.Store(false)
+		time.Sleep(20 * time.Second)
+		require.NoError(t, <-send(true).Settled())
+		last := send(true)
+		cancel()
+		require.NoError(t, <-done)
+		require.NoError(t, <-last.Settled(), "an end makes all safe")
+	})
+}
+
+// A disk that stays full is not tried at every reading: there would be more to write each time.
+func TestFailingFlushIsNotRepeatedAtOnce(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		s := &shelf{}
+		_, stop := running(t, s)
+		s.full.Store(true)
+		time.Sleep(10 * time.Minute)
+		synctest.Wait()
+		require.LessOrEqual(t, s.flushes, 60)
+		require.Greater(t, s.flushes, 40)
+		s.full.Store(false)
+		time.Sleep(21 * time.Second)
+		synctest.Wait()
+		require.Less(t, s.Waiting(), 4, "it recovers soon")
+		stop()
 	})
 }

@@ -42,6 +42,9 @@ func (l *Loop) Run(ctx context.Context, readings <-chan sensors.Reading) error {
 		case <-l.later:
 			l.later = nil
 			l.settle(ctx)
+		case <-l.commit:
+			l.commit = nil
+			l.flush(ctx)
 		}
 	}
 }
@@ -81,6 +84,10 @@ func (l *Loop) takeWaiting(readings <-chan sensors.Reading) {
 
 // take puts one reading on record and folds it.
 func (l *Loop) take(r sensors.Reading) {
+	if r.Receipt != nil {
+		l.owe(r.Receipt)
+		return
+	}
 	r = r.Rounded()
 	l.health.count(r)
 	if r.Err != nil {
@@ -97,6 +104,26 @@ func (l *Loop) take(r sensors.Reading) {
 	if l.health.journal.Readings%forgetEvery == 0 {
 		l.shop.Forget()
 	}
+}
+
+// owe settles a receipt, or notes that it is to be settled when what has come so far is safe.
+func (l *Loop) owe(r *sensors.Receipt) {
+	if !r.Safe || l.opts.Record.Waiting() == 0 {
+		r.Settle(nil)
+		return
+	}
+	l.owed = append(l.owed, r)
+	if l.commit == nil {
+		l.commit = time.After(groupCommit)
+	}
+}
+
+// pay settles what is owed.
+func (l *Loop) pay(err error) {
+	for _, r := range l.owed {
+		r.Settle(err)
+	}
+	l.owed, l.commit = nil, nil
 }
 
 // passed notes how far a replay has come.
@@ -127,12 +154,22 @@ func (l *Loop) settle(ctx context.Context) {
 // telling never takes more than a twentieth of a slow board. Marks are told at once all the same.
 const breath = 20
 
+// flush makes readings safe. While that fails it is tried again every few seconds only: there are more and
+// more of them, and a slow disk would hold up everything else.
 func (l *Loop) flush(ctx context.Context) {
-	if err := l.opts.Record.Flush(ctx); err != nil {
-		l.failed("make readings safe", err)
+	now := l.opts.Clock.Now()
+	if since := now.Sub(l.tried); !l.tried.IsZero() && since >= 0 && since < retryEvery {
+		l.pay(errors.New(l.health.journal.Err))
 		return
 	}
-	l.synced, l.health.journal.Err = l.opts.Clock.Now(), ""
+	if err := l.opts.Record.Flush(ctx); err != nil {
+		l.tried = now
+		l.failed("make readings safe", err)
+		l.pay(err)
+		return
+	}
+	l.tried, l.synced, l.health.journal.Err = time.Time{}, l.opts.Clock.Now(), ""
+	l.pay(nil)
 }
 
 // failed notes that the record could not be written; measuring and projecting go on from memory.
@@ -147,7 +184,9 @@ func (l *Loop) failed(doing string, err error) {
 func (l *Loop) finish(ctx context.Context) error {
 	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), 10*time.Second)
 	defer cancel()
-	if err := l.opts.Record.Flush(ctx); err != nil {
+	err := l.opts.Record.Flush(ctx)
+	l.pay(err)
+	if err != nil {
 		return fmt.Errorf("make the last readings safe: %w", err)
 	}
 	l.synced = l.opts.Clock.Now()

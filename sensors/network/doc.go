@@ -30,6 +30,8 @@
 // A message that the broker retained is old. It counts only if it carries a time that is fresh.
 // Messages are subscribed to with QoS 1, so one may come twice; it is recognized by its time or sequence.
 // A message that is delivered again and has neither is dropped, since its age is unknown.
+// It is acknowledged once the shop loop has it; where the broker is asked to keep messages
+// ([MQTTOptions.KeepFor]), only once it is on disk, so that no crash of the shop loses it.
 //
 // # Push requests
 //
@@ -46,8 +48,11 @@
 //	at             instant of the measurement as RFC 3339 has it, with a zone
 //	sequence       whole number that the probe counts up, from 0
 //
-// The answer is 202 once every reading of the request is queued on its way to the shop loop, and none
-// of them otherwise. A reading that is sent again with the same sequence (or time) and values is
+// The answer is 202 once the shop loop has taken every reading of the request; none of them is taken
+// otherwise. They are on disk within the flush interval (60 s unless configured): a power cut before that
+// loses them. A sender that can send again asks with the header "Prefer: wait=10" (RFC 7240, 4.3), up to
+// 60, to be answered with 200 only once they are on disk, for which the shop gathers readings for a
+// second. A reading that is sent again with the same sequence (or time) and values is
 // answered the same and not taken twice. 400 to 422 mean that the request must be changed, and say in
 // one sentence how; after 503 it may be sent again.
 //

@@ -112,6 +112,7 @@ func (s *station) connect(ctx context.Context) (end func(), err error) {
 	}
 	var kept sync.WaitGroup
 	kept.Go(func() { s.keep(ctx, cm) })
+	kept.Go(func() { s.acknowledge(ctx) })
 	return func() {
 		cancel()
 		kept.Wait()
@@ -140,9 +141,10 @@ func (s *station) clientConfig() autopaho.ClientConfig {
 		},
 		OnConnectError: func(err error) { s.line.lost(refusedBy(err)) },
 		ClientConfig: paho.ClientConfig{
-			ClientID:          s.opts.ClientID,
-			PacketTimeout:     packetTimeout,
-			OnPublishReceived: []func(paho.PublishReceived) (bool, error){s.received},
+			ClientID:                   s.opts.ClientID,
+			PacketTimeout:              packetTimeout,
+			OnPublishReceived:          []func(paho.PublishReceived) (bool, error){s.received},
+			EnableManualAcknowledgment: true,
 			OnServerDisconnect: func(d *paho.Disconnect) {
 				s.opts.Log.Warn("MQTT broker ends the connection", "broker", s.opts.Broker, "reason", reason(d.ReasonCode))
 			},

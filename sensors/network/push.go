@@ -20,7 +20,7 @@ type PushOptions struct {
 	// characters, or as "sha256:" and the 64 hexadecimal digits of its hash.
 	Token string
 
-	Queue  int // how many readings may wait for the shop loop; 1024 when zero, at least [MaxBatch]
+	Queue  int // how many readings may wait for the shop loop; 1024 when zero, more than [MaxBatch]
 	Probes []PushProbe
 	Clock  sensors.Clock // RealClock when nil
 	Log    *slog.Logger  // silent when nil
@@ -52,6 +52,7 @@ type Push struct {
 
 	mu    sync.Mutex // of all that follows, of the inlets, and to send on queue
 	ended bool
+	end   chan struct{} // closed when the run ends
 }
 
 // pusher is one probe.
@@ -79,7 +80,7 @@ func NewPush(o PushOptions) (*Push, error) {
 	if o.Queue == 0 {
 		o.Queue = queued
 	}
-	want(o.Queue >= MaxBatch, "the queue must have room for %d readings", MaxBatch)
+	want(o.Queue > MaxBatch, "the queue must have room for more than %d readings", MaxBatch)
 	want(len(o.Probes) > 0, "no probe is given")
 	for _, probe := range o.Probes {
 		pr, err := newPusher(probe)
@@ -91,7 +92,7 @@ func NewPush(o PushOptions) (*Push, error) {
 	if err := errors.Join(errs...); err != nil {
 		return nil, fmt.Errorf("set up push: %w", err)
 	}
-	p.queue = make(chan sensors.Reading, o.Queue)
+	p.queue, p.end = make(chan sensors.Reading, o.Queue), make(chan struct{})
 	return p, nil
 }
 
@@ -118,40 +119,52 @@ func newPusher(o PushProbe) (*pusher, error) {
 // Refused returns how often what was refused, by probe and refusal, since the source was made.
 func (p *Push) Refused() []Count { return p.ledger.counts() }
 
-// Run delivers what is pushed until ctx ends. Requests that come before it runs are queued; those that
+// Run delivers what is pushed until ctx ends. Requests that come before it runs wait for it; those that
 // come afterwards are answered with 503.
 func (p *Push) Run(ctx context.Context, out chan<- sensors.Reading) error {
-	p.setEnded(false)
-	defer p.setEnded(true)
+	p.begin()
+	defer p.finish()
 	return forward(ctx, p.queue, out)
 }
 
-func (p *Push) setEnded(ended bool) {
+func (p *Push) begin() {
 	p.mu.Lock()
 	defer p.mu.Unlock()
-	p.ended = ended
+	if p.ended {
+		p.ended, p.end = false, make(chan struct{})
+	}
 }
 
-// receipt says what became of the readings of a request.
-type receipt struct {
-	Taken int `json:"taken"` // queued on their way to the shop loop
+func (p *Push) finish() {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	p.ended = true
+	close(p.end)
+}
+
+// taken says what became of the readings of a request.
+type taken struct {
+	Taken int `json:"taken"` // by the shop loop
 	Known int `json:"known"` // taken before
+
+	receipt *sensors.Receipt
+	end     <-chan struct{} // closed when there will be none any more
 }
 
-// take queues all readings of a request, or none.
-func (p *Push) take(batch []pushed) (receipt, *refused) {
+// take queues all readings of a request, or none, and a receipt after them.
+func (p *Push) take(batch []pushed, safe bool) (taken, *refused) {
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	now := p.clock.Now()
-	if p.ended || cap(p.queue)-len(p.queue) < len(batch) {
+	if p.ended || cap(p.queue)-len(p.queue) < len(batch)+1 {
 		r := refuse(Full, "the shop cannot take readings at the moment; send them again in a few seconds")
 		p.ledger.note("", r)
-		return receipt{}, r
+		return taken{}, r
 	}
 	if r := p.check(now, batch); r != nil {
-		return receipt{}, r
+		return taken{}, r
 	}
-	var done receipt
+	done := taken{receipt: sensors.NewReceipt(safe), end: p.end}
 	for _, b := range batch {
 		reading, r := b.to.inlet.admit(now, b.arrival)
 		if r != nil {
@@ -162,6 +175,7 @@ func (p *Push) take(batch []pushed) (receipt, *refused) {
 		p.queue <- reading // there is room, and nobody else sends
 		done.Taken++
 	}
+	p.queue <- sensors.Reading{Receipt: done.receipt}
 	return done, nil
 }
 

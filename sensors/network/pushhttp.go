@@ -1,16 +1,22 @@
 package network
 
 import (
+	"context"
 	"encoding/json"
 	"errors"
 	"io"
 	"net/http"
+	"strconv"
+	"strings"
 	"time"
 )
 
 const (
 	bodyTimeout = 10 * time.Second // for a request to arrive
 	tryAgain    = "5"              // seconds, for those who are sent away
+
+	usualAnswer   = 10 * time.Second // longest time until a request is answered
+	longestAnswer = time.Minute      // the same, of one that says how long it waits
 )
 
 var _ http.Handler = (*Push)(nil)
@@ -41,12 +47,12 @@ func (p *Push) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	case err != nil:
 		p.refuse(w, refuse(Malformed, "the request did not arrive whole: %v", err))
 	default:
-		p.receive(w, shown, body)
+		p.receive(w, r, shown, body)
 	}
 }
 
 // receive answers a request that has arrived.
-func (p *Push) receive(w http.ResponseWriter, shown *token, body []byte) {
+func (p *Push) receive(w http.ResponseWriter, asked *http.Request, shown *token, body []byte) {
 	bodies, r := parseBody(body)
 	if r != nil {
 		p.refuse(w, r)
@@ -69,14 +75,52 @@ func (p *Push) receive(w http.ResponseWriter, shown *token, body []byte) {
 		}
 		batch[i] = pushed{to, a}
 	}
-	done, r := p.take(batch)
+	wait, safe := waits(asked.Header)
+	done, r := p.take(batch, safe)
 	if r != nil {
 		turnAway(w, r)
 		return
 	}
+	status := http.StatusAccepted
+	ctx, cancel := context.WithTimeout(asked.Context(), wait)
+	defer cancel()
+	switch err := done.arrival(ctx); {
+	case err != nil:
+		p.refuse(w, refuse(Full, "the readings are not safe: %v; send them again in a few seconds", err))
+		return
+	case safe:
+		status = http.StatusOK
+	}
 	w.Header().Set("Content-Type", "application/json")
-	w.WriteHeader(http.StatusAccepted)
+	w.WriteHeader(status)
 	_ = json.NewEncoder(w).Encode(done) // a sender that does not wait for it will ask again
+}
+
+// arrival waits until the readings have arrived.
+func (t taken) arrival(ctx context.Context) error {
+	select {
+	case err := <-t.receipt.Settled():
+		return err
+	case <-t.end:
+		return errors.New("the shop is being closed")
+	case <-ctx.Done():
+		return errors.New("the shop loop has not answered in time")
+	}
+}
+
+// waits reports how long a sender waits for an answer, and whether for its readings to be safe: it says
+// so with the preference wait (RFC 7240, 4.3).
+func waits(h http.Header) (wait time.Duration, safe bool) {
+	for _, line := range h.Values("Prefer") {
+		for preference := range strings.SplitSeq(line, ",") {
+			name, value, _ := strings.Cut(preference, "=")
+			n, err := strconv.ParseUint(strings.Trim(value, " \t\""), 10, 16)
+			if strings.EqualFold(strings.TrimSpace(name), "wait") && err == nil {
+				return min(time.Duration(n)*time.Second, longestAnswer), true
+			}
+		}
+	}
+	return usualAnswer, false
 }
 
 // refuse counts a refusal that belongs to no probe and tells it to the sender.

@@ -22,8 +22,9 @@ type station struct {
 	probes   []*listener
 	topics   map[string][]*listener // by topic of their messages
 	watches  map[string][]*listener // by topic of their availability
-	outage   atomic.Bool            // everyone has been told that the broker is away
-	finished <-chan struct{}        // closed when the run ends
+	unpaid   chan unpaid
+	outage   atomic.Bool     // everyone has been told that the broker is away
+	finished <-chan struct{} // closed when the run ends
 }
 
 // listener is one probe of a station.
@@ -38,7 +39,7 @@ type listener struct {
 const queued = 1024
 
 func newStation(m *MQTT) *station {
-	s := &station{MQTT: m, queue: make(chan sensors.Reading, queued),
+	s := &station{MQTT: m, queue: make(chan sensors.Reading, queued), unpaid: make(chan unpaid, queued),
 		topics: map[string][]*listener{}, watches: map[string][]*listener{}}
 	for i, p := range m.opts.Probes {
 		l := &listener{MQTTProbe: p, form: m.forms[i], off: m.off[i]}
@@ -94,7 +95,57 @@ func (s *station) put(r sensors.Reading) {
 // received takes a message. The client calls it for one after the other.
 func (s *station) received(p paho.PublishReceived) (bool, error) {
 	s.take(p.Packet.Topic, p.Packet.Payload, p.Packet.Retain, p.Packet.Duplicate())
+	select {
+	case s.unpaid <- unpaid{s.receipt(), p}:
+	case <-s.finished:
+	}
 	return true, nil
+}
+
+// unpaid is a message that the broker waits to hear of.
+type unpaid struct {
+	receipt *sensors.Receipt
+	message paho.PublishReceived
+}
+
+// receipt asks to be told when what was taken so far has arrived.
+func (s *station) receipt() *sensors.Receipt {
+	r := sensors.NewReceipt(s.opts.KeepFor > 0)
+	s.put(sensors.Reading{Receipt: r})
+	return r
+}
+
+// acknowledge tells the broker of one message after the other once what it said has arrived. While that
+// cannot be made safe, the broker keeps the messages.
+func (s *station) acknowledge(ctx context.Context) {
+	for {
+		select {
+		case u := <-s.unpaid:
+			for !s.arrived(ctx, u.receipt) {
+				if wait(ctx, afterSilence) != nil {
+					return
+				}
+				u.receipt = s.receipt()
+			}
+			_ = u.message.Client.Ack(u.message.Packet) // after a loss of the connection the broker sends it again
+		case <-ctx.Done():
+			return
+		}
+	}
+}
+
+func (s *station) arrived(ctx context.Context, r *sensors.Receipt) bool {
+	select {
+	case err := <-r.Settled():
+		return err == nil
+	case <-ctx.Done():
+		return false
+	}
+}
+
+// wait waits unless ctx ends.
+func wait(ctx context.Context, d time.Duration) error {
+	return sensors.RealClock{}.Wait(ctx, time.Now().Add(d))
 }
 
 func (s *station) take(topic string, payload []byte, retained, again bool) {
