@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"net/url"
 	"path/filepath"
+	"strings"
 
 	_ "modernc.org/sqlite" // registers the driver
 )
@@ -166,7 +167,7 @@ func (j *Journal) check(ctx context.Context, query string) error {
 	case err != nil:
 		return explain("check", j.path, err)
 	case verdict != "ok":
-		return fmt.Errorf("check journal %s: %w (%s)", j.path, ErrDamaged, verdict)
+		return fmt.Errorf("check journal %s: %w (%s)", j.path, ErrDamaged, strings.Join(strings.Fields(verdict), " "))
 	}
 	return nil
 }
