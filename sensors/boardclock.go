@@ -73,6 +73,12 @@ func NewBoardClock(board Board, last time.Time, known []Boot) (*BoardClock, erro
 
 // Now is the label of this moment.
 func (c *BoardClock) Now() time.Time {
+	zero, since := c.read()
+	return zero.Add(since)
+}
+
+// read returns the label of the boot, and the time since.
+func (c *BoardClock) read() (zero time.Time, since time.Duration) {
 	since, err := c.board.SinceBoot()
 	c.mu.Lock()
 	defer c.mu.Unlock()
@@ -80,19 +86,21 @@ func (c *BoardClock) Now() time.Time {
 		since = c.failed
 	}
 	c.failed = since
-	return c.zero.Add(since)
+	return c.zero, since
 }
 
-// Wait waits until the label has reached t. A computer's timers stand still while it sleeps, so it looks
-// again at least every few seconds.
+// Wait waits for as long as the label was from t when it was called: a label that is moved meanwhile
+// neither hurries nor holds who waits. A computer's timers stand still while it sleeps, so it looks again
+// at least every few seconds.
 func (c *BoardClock) Wait(ctx context.Context, t time.Time) error {
 	const look = 5 * time.Second
-	for {
-		rest := t.Sub(c.Now())
-		if rest <= 0 {
+	zero, _ := c.read()
+	for end := t.Sub(zero); ; {
+		_, since := c.read()
+		if since >= end {
 			return ctx.Err()
 		}
-		if err := wait(ctx, min(rest, look)); err != nil {
+		if err := wait(ctx, min(end-since, look)); err != nil {
 			return err
 		}
 	}

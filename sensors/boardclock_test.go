@@ -3,6 +3,7 @@ package sensors
 import (
 	"context"
 	"errors"
+	"math"
 	"sync/atomic"
 	"testing"
 	"testing/synctest"
@@ -133,6 +134,70 @@ func TestIntegralThroughAStep(t *testing.T) {
 				time.Sleep(time.Minute)
 			}
 			require.InDelta(t, 23.0/6, degreeHours, 1e-9)
+		})
+	}
+}
+
+// Whoever waits is neither held nor hurried by a label that is moved meanwhile.
+func TestMovedLabelDoesNotTouchAWait(t *testing.T) {
+	for _, by := range []time.Duration{-3 * time.Hour, 3 * time.Hour} {
+		synctest.Test(t, func(t *testing.T) {
+			c, err := NewBoardClock(&wallBoard{boot: time.Now(), wall: evening(), trusted: true}, time.Time{}, nil)
+			require.NoError(t, err)
+			begun, done := time.Now(), make(chan error)
+			go func() { done <- c.Wait(t.Context(), c.Now().Add(time.Minute)) }()
+			time.Sleep(10 * time.Second)
+			c.Shift(by)
+			require.NoError(t, <-done)
+			require.Equal(t, time.Minute, time.Since(begun))
+		})
+	}
+}
+
+// steadyProbe measures the same each time, a little wobbling.
+type steadyProbe struct{ n int }
+
+func (p *steadyProbe) Sense(context.Context) (Sample, error) {
+	p.n++
+	return Sample{TempC: 18 + float64(p.n%7)/100, Humidity: math.NaN()}, nil
+}
+
+func (*steadyProbe) Close() error { return nil }
+
+// The label is moved to before the poller began: every probe is asked on in its rhythm.
+func TestMovedLabelDoesNotTouchTheRhythm(t *testing.T) {
+	for _, by := range []time.Duration{-3*time.Hour - 40*time.Second, -61 * time.Second, 3 * time.Hour} {
+		synctest.Test(t, func(t *testing.T) {
+			c, err := NewBoardClock(&wallBoard{boot: time.Now(), wall: evening(), trusted: true}, time.Time{}, nil)
+			require.NoError(t, err)
+			p := &Poller{Clock: c}
+			for _, name := range []string{"bench", "shelf"} {
+				probe := &steadyProbe{}
+				p.Probes = append(p.Probes, Polled{Name: name, Every: 5 * time.Minute, Open: func(context.Context) (Probe, error) { return probe, nil }})
+			}
+			asked := map[string]int{}
+			out, done := make(chan Reading), make(chan error)
+			ctx, cancel := context.WithCancel(t.Context())
+			go func() { done <- p.Run(ctx, out) }()
+			count := func(d time.Duration) {
+				clear(asked)
+				for end := time.After(d); ; {
+					select {
+					case r := <-out:
+						asked[r.Probe]++
+					case <-end:
+						return
+					}
+				}
+			}
+			count(22 * time.Minute)
+			c.Shift(by)
+			count(time.Hour)
+			for _, name := range []string{"bench", "shelf"} {
+				require.InDelta(t, 12, asked[name], 1, "%s after %v", name, by)
+			}
+			cancel()
+			<-done
 		})
 	}
 }

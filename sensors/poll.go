@@ -50,6 +50,7 @@ func (p *Poller) Run(ctx context.Context, out chan<- Reading) error {
 	}
 	defer b.close()
 	for len(b.targets) > 0 {
+		b.catchUp()
 		t := b.next()
 		if err := b.clock.Wait(ctx, t.due); err != nil {
 			return err
@@ -113,6 +114,16 @@ type target struct {
 	goods  int // good samples since the last failure
 }
 
+// catchUp asks probes at once whose turn lies further ahead than it ever does: the clock was set back.
+func (b *bus) catchUp() {
+	now := b.clock.Now()
+	for _, t := range b.targets {
+		if longest := time.Duration(float64(max(t.Every, longestBackOff)) * (1 + jitter)); t.due.Sub(now) > longest {
+			t.due = now
+		}
+	}
+}
+
 // next returns the probe that is due first; among equals the one named first, so that the probes of
 // one round follow each other.
 func (b *bus) next() *target {
@@ -169,8 +180,11 @@ func (b *bus) succeeded(t *target) {
 		t.misses = 0
 	}
 	now := b.clock.Now()
-	rounds := now.Sub(t.begin)/t.Every + 1
-	t.due = t.begin.Add(rounds * t.Every)
+	since := now.Sub(t.begin) % t.Every
+	if since < 0 { // the clock was set back to before the beginning
+		since += t.Every
+	}
+	t.due = now.Add(t.Every - since)
 }
 
 func (b *bus) failed(t *target, err error) {

@@ -29,6 +29,8 @@ type dating struct {
 	record Dating
 	before []sensors.Boot // on record, this one left out
 	now    sensors.Boot
+	moved  time.Time     // when the label was moved last, by the new label
+	by     time.Duration // and by how much
 }
 
 // startDating notes this boot; nil where clock or record know nothing of labels.
@@ -54,6 +56,21 @@ func startDating(ctx context.Context, opts Options) (*dating, error) {
 		return nil, fmt.Errorf("record this boot: %w", err)
 	}
 	return d, nil
+}
+
+// onItsWay is for how long after the label was moved readings may come that were taken before.
+const onItsWay = time.Minute
+
+// dated puts right the label of a reading that was on its way when the label was moved.
+func (d *dating) dated(r sensors.Reading) sensors.Reading {
+	if d == nil || d.moved.IsZero() {
+		return r
+	}
+	now := d.clock.Now()
+	if late := now.Sub(d.moved); late >= 0 && late < onItsWay && r.At.Add(d.by).Sub(now).Abs() < r.At.Sub(now).Abs() {
+		r.At = r.At.Add(d.by)
+	}
+	return r
 }
 
 func (d *dating) trusted() bool { return d == nil || d.now.Trusted }
@@ -105,7 +122,7 @@ func (l *Loop) redate(ctx context.Context, by time.Duration) error {
 	}
 	l.opts.Log.Warn("the time of day was set; what was recorded since the board started is dated anew", "by", by)
 	d.clock.Shift(by)
-	d.now = moved
+	d.now, d.moved, d.by = moved, d.clock.Now(), by
 	l.synced = l.opts.Clock.Now()
 	if err := l.rebuild(ctx, nil); err != nil {
 		return err

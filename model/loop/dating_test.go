@@ -197,3 +197,23 @@ func TestRestartWithinABootKeepsItsLabel(t *testing.T) {
 		n.stop()
 	})
 }
+
+// A reading that was on its way when the label was moved carries the old label, and is dated like the rest.
+func TestReadingOnItsWayIsDatedAnew(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		for _, by := range []time.Duration{-3 * time.Hour, 5 * time.Hour} {
+			b := &board{id: "one", boot: time.Now(), wall: time.Date(2026, 1, 14, 18, 0, 0, 0, time.UTC), trusted: true}
+			n := wake(t, filepath.Join(t.TempDir(), "shop.journal"), b)
+			n.measure(10*time.Minute, 20)
+			old := n.clock.Now()
+			b.set(b.Wall().Add(by))
+			time.Sleep(11 * time.Second) // the loop notices
+			synctest.Wait()
+			require.WithinDuration(t, b.Wall(), n.clock.Now(), time.Second)
+			n.feed <- sensors.Reading{Probe: "air", At: old, Temp: sensors.GoodMeasure(21)}
+			n.stop() // tells what is known in the end
+			at := n.loop.Snapshot().Outlook.Probes[0].Last
+			require.WithinDuration(t, old.Add(by), at, time.Millisecond, "moved by %v", by)
+		}
+	})
+}

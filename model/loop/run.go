@@ -88,7 +88,7 @@ func (l *Loop) take(r sensors.Reading) {
 		l.owe(r.Receipt)
 		return
 	}
-	r = r.Rounded()
+	r = l.dating.dated(r).Rounded()
 	l.health.count(r)
 	if r.Err != nil {
 		l.opts.Log.Debug("no reading", "probe", r.Probe, "err", r.Err)
@@ -96,7 +96,7 @@ func (l *Loop) take(r sensors.Reading) {
 	}
 	if err := l.opts.Record.AppendReading(r); err != nil {
 		l.failed("record a reading", err)
-	} else {
+	} else if r.Temp.Quality != sensors.Missing || r.Humidity.Quality != sensors.Missing { // else there is nothing to keep
 		l.health.journal.Readings++
 	}
 	l.passed(r.At)
