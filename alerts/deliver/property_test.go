@@ -9,6 +9,7 @@ import (
 	"net/http/httptest"
 	"os"
 	"path/filepath"
+	"sync"
 	"testing"
 	"time"
 
@@ -31,6 +32,7 @@ const (
 // receiver is a webhook and an Alertmanager at once. It keeps what came by the rules that both have: a webhook
 // drops a key it has seen; to an Alertmanager an alert is its labels and stands until endsAt.
 type receiver struct {
+	mu    sync.Mutex // guards what follows
 	mode  mode
 	seen  map[string]bool
 	inbox []Message
@@ -38,6 +40,8 @@ type receiver struct {
 }
 
 func (r *receiver) ServeHTTP(w http.ResponseWriter, req *http.Request) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
 	if r.mode == dead {
 		panic(http.ErrAbortHandler)
 	}
@@ -54,6 +58,12 @@ func (r *receiver) ServeHTTP(w http.ResponseWriter, req *http.Request) {
 	if r.mode == takes {
 		panic(http.ErrAbortHandler)
 	}
+}
+
+func (r *receiver) behave(m mode) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	r.mode = m
 }
 
 func (r *receiver) hold(body []byte) {
@@ -181,7 +191,7 @@ func (s *shopDay) step() {
 		s.flip(rapid.SampledFrom([]string{"a", "b", "c", "d"}).Draw(s.t, "alert"))
 		s.tell()
 	case 3:
-		s.out.mode = rapid.SampledFrom([]mode{sound, refuse, dead, takes}).Draw(s.t, "mode")
+		s.out.behave(rapid.SampledFrom([]mode{sound, refuse, dead, takes}).Draw(s.t, "mode"))
 	case 4: // killed, and started again
 		require.NoError(s.t, s.d.Close())
 		s.start()
@@ -193,7 +203,7 @@ func (s *shopDay) step() {
 
 // calm lets an hour without quiet pass, in which the receiver is sound.
 func (s *shopDay) calm() {
-	s.out.mode = sound
+	s.out.behave(sound)
 	s.now = time.Date(s.now.Year(), s.now.Month(), s.now.Day()+1, 12, 0, 0, 0, time.UTC)
 	s.tell()
 	for range 4 {
@@ -206,6 +216,8 @@ func (s *shopDay) calm() {
 
 func (s *shopDay) judgeHeld() {
 	standing := 0
+	s.out.mu.Lock()
+	defer s.out.mu.Unlock()
 	for labels, p := range s.out.held {
 		a, stands := s.active[p.Labels["alertname"]]
 		require.False(s.t, p.StartsAt.After(p.EndsAt), labels)
@@ -223,6 +235,8 @@ func (s *shopDay) judgeHeld() {
 
 func (s *shopDay) judgeInbox() {
 	begins, ends := map[string]int{}, map[string]int{}
+	s.out.mu.Lock()
+	defer s.out.mu.Unlock()
 	for _, m := range s.out.inbox {
 		for _, t := range m.Began {
 			begins[episodeOf(t.Name, t.Since)]++

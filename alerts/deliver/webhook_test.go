@@ -100,13 +100,13 @@ func TestAnswersOfAWebhook(t *testing.T) {
 		certain, forGood bool
 		says             string
 	}{
-		"forbidden": {func(w http.ResponseWriter, _ *http.Request) { http.Error(w, "bad\ntoken", 403) }, true, true, "it answered 403 Forbidden: bad token"},
-		"busy":      {func(w http.ResponseWriter, _ *http.Request) { w.WriteHeader(503) }, true, false, "it answered 503 Service Unavailable"},
-		"too many":  {func(w http.ResponseWriter, _ *http.Request) { w.WriteHeader(429) }, true, false, "it answered 429 Too Many Requests"},
-		"broken":    {func(w http.ResponseWriter, _ *http.Request) { w.WriteHeader(500) }, false, false, "it answered 500 Internal Server Error"},
+		"forbidden": {func(w http.ResponseWriter, _ *http.Request) { http.Error(w, "bad\ntoken", http.StatusForbidden) }, true, true, "it answered 403 Forbidden: bad token"},
+		"busy":      {func(w http.ResponseWriter, _ *http.Request) { w.WriteHeader(http.StatusServiceUnavailable) }, true, false, "it answered 503 Service Unavailable"},
+		"too many":  {func(w http.ResponseWriter, _ *http.Request) { w.WriteHeader(http.StatusTooManyRequests) }, true, false, "it answered 429 Too Many Requests"},
+		"broken":    {func(w http.ResponseWriter, _ *http.Request) { w.WriteHeader(http.StatusInternalServerError) }, false, false, "it answered 500 Internal Server Error"},
 		"sent on": {func(w http.ResponseWriter, _ *http.Request) {
 			w.Header().Set("Location", "http://192.0.2.1/")
-			w.WriteHeader(307)
+			w.WriteHeader(http.StatusTemporaryRedirect)
 		}, true, true, "it answered 307 Temporary Redirect"},
 		"hangs up": {func(http.ResponseWriter, *http.Request) { panic(http.ErrAbortHandler) }, false, false, "EOF"},
 	} {
