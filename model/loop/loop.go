@@ -26,13 +26,7 @@ type Record interface {
 	Flush(context.Context) error
 	// Waiting is the number of readings that are not safe yet.
 	Waiting() int
-	// Marks returns every mark, by number.
-	Marks(context.Context) ([]model.Mark, error)
-	// Readings yields the readings of all probes from an instant up to, not including, another, in
-	// order of time.
-	Readings(ctx context.Context, from, to time.Time, yield func(sensors.Reading) error) error
-	// Span returns the instants of the first and last reading on record; zero when there is none.
-	Span(context.Context) (first, last time.Time, err error)
+	Kept
 }
 
 // Options set up a [Loop]. All but Publish and Log are required.
