@@ -37,6 +37,7 @@ func commands() []command {
 		{"batch", "tell what to weigh for a mold, and whether the scale holds the ratio", batch},
 		{"plan", "reckon back from a deadline: the latest start, and what heat would buy", planBack},
 		{"link", "let someone look at one mold for some time", link},
+		{"report", "write the record of one mold, to print or as a table", reportMold},
 		{"export", "write the whole record out as text", export},
 		{"import", "read a record that was written out into a new journal", restore},
 		{"materials", "list what marks may name, or judge a maker's own file", materials},

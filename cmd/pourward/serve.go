@@ -43,7 +43,7 @@ func serve(ctx context.Context, args []string, out, errs io.Writer) error {
 // fromConfig turns a checked config into the options of a shop.
 func fromConfig(c *config.Config, log *slog.Logger) (shopOptions, error) {
 	o := shopOptions{
-		name: c.Shop.Name, zone: c.Shop.Zone, unit: page.Celsius, listen: c.Listen,
+		name: c.Shop.Name, zone: c.Shop.Zone, listen: c.Listen,
 		work: c.Work, hosts: c.Hosts, journal: c.Journal.File, flush: c.Journal.Flush, log: log,
 	}
 	var err error
@@ -53,9 +53,7 @@ func fromConfig(c *config.Config, log *slog.Logger) (shopOptions, error) {
 	if o.setup, err = setupFrom(c); err != nil {
 		return o, err
 	}
-	if c.Shop.Unit == config.Fahrenheit {
-		o.unit = page.Fahrenheit
-	}
+	o.unit = unitOf(c)
 	recordedOnly, err := allRecorded(c.Probes)
 	if err != nil {
 		return o, err
@@ -74,6 +72,14 @@ func fromConfig(c *config.Config, log *slog.Logger) (shopOptions, error) {
 	t := &tape{probes: c.Probes}
 	o.clock, o.sources = t, t.sources
 	return o, nil
+}
+
+// unitOf is the scale that people are shown.
+func unitOf(c *config.Config) page.Unit {
+	if c.Shop.Unit == config.Fahrenheit {
+		return page.Fahrenheit
+	}
+	return page.Celsius
 }
 
 func setupFrom(c *config.Config) (model.Setup, error) {

@@ -25,6 +25,7 @@ import (
 	"pourward/model/loop"
 	"pourward/model/material"
 	"pourward/model/plan"
+	"pourward/model/report"
 	"pourward/sensors"
 	"pourward/sensors/network"
 )
@@ -225,10 +226,13 @@ func pageOptions(o shopOptions, j *journal.Journal, l *loop.Loop, b *bell) (page
 		Record:   l.Mark,
 		Refused:  func(err error) bool { return errors.Is(err, loop.ErrRefused) },
 		Trace:    tracer(j),
-		Alerts:   b.active,
-		Door:     o.door,
-		Beside:   map[string]http.Handler{"GET /metrics": numbers},
-		Sight:    l.Sight, Hours: o.work, HeatC: heatedTo(o.setup),
+		Report: func(ctx context.Context, mold string) (*report.Report, error) {
+			return report.Read(ctx, loop.Past{Setup: o.setup, Record: j, Log: o.log}, mold, o.clock.Now())
+		},
+		Alerts: b.active,
+		Door:   o.door,
+		Beside: map[string]http.Handler{"GET /metrics": numbers},
+		Sight:  l.Sight, Hours: o.work, HeatC: heatedTo(o.setup),
 		Shelf: shelfOf(o.setup), Scale: o.setup.Scale,
 		Zone: o.zone, Unit: o.unit, Places: o.setup.Places, Now: o.clock.Now, Log: o.log, ShopName: o.name, Hosts: o.hosts,
 	}

@@ -29,6 +29,7 @@ func TestInABrowser(t *testing.T) {
 	shown.Store(plagued())
 	o := cannedOptions(nil)
 	o.Snapshot, o.Record, o.Sight = shown.Load, k.record, planning(t, 19.5).Sight
+	o.Report = cannedReport
 	server := httptest.NewServer(New(o))
 	defer server.Close()
 	b := openBrowser(t)
@@ -43,7 +44,7 @@ func TestInABrowser(t *testing.T) {
 
 // nothingSticksOut opens every kind of page with every fold open.
 func nothingSticksOut(b *browser, server string) {
-	for _, path := range []string{"/", "/begin", "/plan", planQuery(), planQuery("by", "Sun 18:00", "first", "platinum-slow", "cast", "polyurethane-resin"), "/molds/frieze-left", "/molds/volute", "/molds/keystone", "/places/bench", "/places/bench?span=7d"} {
+	for _, path := range []string{"/", "/begin", "/plan", planQuery(), planQuery("by", "Sun 18:00", "first", "platinum-slow", "cast", "polyurethane-resin"), "/molds/frieze-left", "/molds/volute", "/molds/keystone", "/molds/finial/report", "/places/bench", "/places/bench?span=7d"} {
 		for _, wide := range []int{phoneWide, narrowest} {
 			b.screen(wide, phoneHigh, "light")
 			b.open(server + path)

@@ -12,6 +12,7 @@ import (
 	"pourward/model/material"
 	"pourward/model/mix"
 	"pourward/model/plan"
+	"pourward/model/report"
 )
 
 // Unit is the temperature scale shown. Inside, everything stays in °C.
@@ -50,6 +51,9 @@ type Options struct {
 	Refused func(error) bool
 	// Trace returns what a probe recorded in [from, to), in order of time. Nil shows no traces.
 	Trace func(ctx context.Context, probe string, from, to time.Time) ([]Point, error)
+	// Report returns the report of a mold; an error that wraps [report.ErrNoMold] is answered 404. Nil
+	// gives none.
+	Report func(ctx context.Context, mold string) (*report.Report, error)
 	// Alerts returns the alerts raised now. Nil shows none.
 	Alerts func() []Alert
 
@@ -98,6 +102,8 @@ func (s *site) routes() []route {
 		{"GET /{$}", s.now},
 		{"GET " + beginPath, s.begin},
 		{"GET /molds/{name}", s.mold},
+		{"GET /molds/{name}/report", s.report},
+		{"GET /molds/{name}/report.csv", s.reportCSV},
 		{"GET /places/{name}", s.place},
 		{"GET " + planPath, s.plan},
 		{"GET /snapshot.json", s.snapshotJSON},

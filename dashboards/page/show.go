@@ -73,6 +73,7 @@ type moldView struct {
 	Forms        []markForm
 	Weigh        *weighView // what to weigh, before it is mixed
 	Marks        []markRow
+	Report       string    // address; empty where none is given
 	Name         string    // the mold's short name
 	Links        []linkRow // to this mold
 	Hands        bool      // the visitor can hand out links
@@ -129,6 +130,9 @@ func (s *site) moldView(r *http.Request, v voice, snap *model.Snapshot, m *model
 	}
 	if !m.Open() {
 		view.Ended = v.at(m.Demolded)
+	}
+	if s.opts.Report != nil {
+		view.Report = reportPath(m.Name)
 	}
 	s.timeLine(r, v, snap.Outlook, m, &view)
 	return view

@@ -24,11 +24,12 @@ type site struct {
 	assets assets
 	recent *recent
 
+	reading  chan struct{} // holds one while a report is read
 	planning chan struct{} // holds one while a plan is reckoned
 }
 
 func newSite(o Options) *site {
-	return &site{opts: o, pages: parsePages(templateFiles), assets: loadAssets(), recent: newRecent(), planning: make(chan struct{}, 1)}
+	return &site{opts: o, pages: parsePages(templateFiles), assets: loadAssets(), recent: newRecent(), reading: make(chan struct{}, 1), planning: make(chan struct{}, 1)}
 }
 
 // parsePages joins every template that is a page with those it is made of, whose names begin with "_".

@@ -33,14 +33,16 @@ const (
 // Table is what every route needs, by its pattern. A route that is not in it is for those who may mark.
 func Table() map[string]Need {
 	return map[string]Need{
-		"GET /{$}":           NeedRead,
-		"GET /molds/{name}":  NeedRead,
-		"GET /places/{name}": NeedRead,
-		"GET /plan":          NeedRead,
-		"GET /snapshot.json": NeedRead,
-		"GET /metrics":       NeedRead,
-		"GET /":              NeedRead, // no such page
-		"POST /unit":         NeedRead, // sets a cookie only
+		"GET /{$}":                     NeedRead,
+		"GET /molds/{name}":            NeedRead,
+		"GET /places/{name}":           NeedRead,
+		"GET /molds/{name}/report":     NeedRead,
+		"GET /molds/{name}/report.csv": NeedRead,
+		"GET /plan":                    NeedRead,
+		"GET /snapshot.json":           NeedRead,
+		"GET /metrics":                 NeedRead,
+		"GET /":                        NeedRead, // no such page
+		"POST /unit":                   NeedRead, // sets a cookie only
 
 		"GET /begin":         NeedMark,
 		"POST /marks":        NeedMark,
