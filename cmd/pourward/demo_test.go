@@ -2,6 +2,8 @@ package main
 
 import (
 	"io"
+	"regexp"
+	"slices"
 	"strings"
 	"testing"
 	"testing/synctest"
@@ -63,6 +65,7 @@ func TestDemo(t *testing.T) {
 		require.Len(t, begun, 6, "the marks of the day are there")
 		require.WithinDuration(t, begun[5].At, night.Snapshot().Outlook.At, 10*time.Minute, "it goes on where it stopped")
 		within(t, 5*time.Minute, "the mold is off", func() bool { return night.has("\nThe mold is off and the story has ended") })
+		reportIsWhatWasTold(t, night.get(t, "/molds/frieze/report"), day.String())
 		require.NoError(t, night.end())
 		require.NotContains(t, night.String(), "coat on", "nothing is told twice")
 		followOn(t, night.String(),
@@ -78,6 +81,29 @@ func TestDemo(t *testing.T) {
 		within(t, time.Minute, "the story begins anew", func() bool { return anew.has("Wed 14 Jan 11:30  frieze: begun") })
 		require.NoError(t, anew.end())
 	})
+}
+
+// reportIsWhatWasTold holds the report of the frieze against what was told when each step was begun, though
+// the daemon was ended and started again since.
+func reportIsWhatWasTold(t *testing.T, report, told string) {
+	t.Helper()
+	stamp := func(s string) string { // "Wed 14 Jan 12:43" as the report has it
+		_, s, _ = strings.Cut(s, " ")
+		return strings.Replace(s, " Jan ", " Jan\u00a0", 1)
+	}
+	steps := regexp.MustCompile(`frieze: (coat on|release on|mixed|poured).*; [a-z ]+ likely (\w+ \d+ Jan \d\d:\d\d)`).FindAllStringSubmatch(told, -1)
+	require.Len(t, steps, 5)
+	for _, step := range steps {
+		row := regexp.MustCompile(`, `+step[1]+`</td><td>[^<]*</td><td>([^<]*)</td>`).FindAllStringSubmatch(report, -1)
+		var rows []string
+		for _, r := range row {
+			rows = append(rows, r[1])
+		}
+		at, err := time.Parse("2 Jan\u00a015:04", stamp(step[2]))
+		require.NoError(t, err)
+		up := at.Add(time.Minute).Format("2 Jan\u00a015:04") // the report rounds to the minute, the story cuts
+		require.True(t, slices.Contains(rows, stamp(step[2])) || slices.Contains(rows, up), "%s in %q", step[0], rows)
+	}
 }
 
 func marksOf(a *act, mold string) []model.Mark {

@@ -157,7 +157,7 @@ func (s *site) paper(v voice, rep *report.Report) paperView {
 		view.Marks = append(view.Marks, s.paperMark(v, e))
 	}
 	for _, x := range rep.Materials {
-		view.Materials = append(view.Materials, paperMaterialOf(x))
+		view.Materials = append(view.Materials, s.paperMaterial(x))
 	}
 	return view
 }

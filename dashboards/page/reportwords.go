@@ -21,6 +21,9 @@ func (v voice) dated(t time.Time) string {
 	return t.In(v.zone).Format("2 Jan") + nbsp + v.clock(t)
 }
 
+// datedYear is an instant at the head of the report.
+func (v voice) datedYear(t time.Time) string { return t.In(v.zone).Format("2 Jan 2006") + nbsp + v.clock(t) }
+
 // aboutMold says what the mold is, and from when to when.
 func (s *site) aboutMold(v voice, rep *report.Report) string {
 	m := &rep.Mold
@@ -40,11 +43,11 @@ func (s *site) aboutMold(v voice, rep *report.Report) string {
 	if rep.Begun.Face != "" {
 		parts = append(parts, "face: "+rep.Begun.Face)
 	}
-	text := sentence(strings.Join(parts, "; ")) + " " + sentence("begun", v.dated(m.Begun)+nbsp+m.Begun.In(v.zone).Format("2006"))
+	text := sentence(strings.Join(parts, "; ")) + " " + sentence("begun", v.datedYear(m.Begun))
 	if m.Open() {
-		return text + " " + sentence("in work, told as of", v.dated(rep.At)+nbsp+rep.At.In(v.zone).Format("2006"))
+		return text + " " + sentence("in work, told as of", v.datedYear(rep.At))
 	}
-	return text + " " + sentence("demolded", v.dated(m.Demolded)+nbsp+m.Demolded.In(v.zone).Format("2006"))
+	return text + " " + sentence("demolded", v.datedYear(m.Demolded))
 }
 
 func (v voice) paperStep(st report.Step) paperStep {
@@ -108,6 +111,7 @@ func (v voice) cameOf(st *model.Step) paperBand {
 	row.By = headOf(st.Kind, st.Standing)
 	switch {
 	case st.Ended.IsZero():
+		row.By = "so far: " + row.By
 	case st.Band.Told():
 		row.When = v.dated(st.Ended)
 	default:
@@ -165,28 +169,14 @@ func (s *site) paperMark(v voice, e report.Entry) paperMark {
 	return out
 }
 
-func paperMaterialOf(m report.Material) paperMaterial {
+func (s *site) paperMaterial(m report.Material) paperMaterial {
+	of, _ := s.opts.Shelf.Find(m.Name) // what is not on the shelf has no ratio to compare with
 	out := paperMaterial{Title: m.Title, Of: strings.Join(m.Of, ", "), Sources: m.Sources}
 	if out.Of == "" {
 		out.Of = "planned"
 	}
 	for _, b := range m.Batches {
-		out.Batches = append(out.Batches, batchWords(b))
+		out.Batches = append(out.Batches, batchWords(b, of))
 	}
 	return out
-}
-
-// batchWords says what was weighed into a cup.
-func batchWords(b model.Batch) string {
-	var parts []string
-	if b.Lot != "" {
-		parts = append(parts, "lot "+b.Lot)
-	}
-	if weights := model.PortionsText(append(append([]model.Portion(nil), b.Parts...), b.Additives...)); weights != "" {
-		parts = append(parts, weights)
-	}
-	if b.From != "" {
-		parts = append(parts, "kept at "+b.From)
-	}
-	return strings.Join(parts, "; ")
 }
