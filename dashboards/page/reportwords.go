@@ -22,7 +22,9 @@ func (v voice) dated(t time.Time) string {
 }
 
 // datedYear is an instant at the head of the report.
-func (v voice) datedYear(t time.Time) string { return t.In(v.zone).Format("2 Jan 2006") + nbsp + v.clock(t) }
+func (v voice) datedYear(t time.Time) string {
+	return t.In(v.zone).Format("2 Jan 2006") + nbsp + v.clock(t)
+}
 
 // aboutMold says what the mold is, and from when to when.
 func (s *site) aboutMold(v voice, rep *report.Report) string {
