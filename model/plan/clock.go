@@ -9,14 +9,11 @@ import (
 // nineInTen is the standard normal score below which nine in ten lie.
 const nineInTen = 1.2815515655446004
 
-// account is what a path adds to a law's account from one instant to a point, s.
-func (a *ageing) account(i int, from float64, point int) cure.Account {
-	base, k := i*points, int(from/step)
-	part := from/step - float64(k)
-	begun := func(sum []float64) float64 {
-		return sum[base+k] + (sum[base+k+1]-sum[base+k])*part
-	}
-	return cure.Account{Age: a.age[base+point] - begun(a.age), DEa: a.dea[base+point] - begun(a.dea)}
+// at is what a path's account had come to at an instant, s; straight between points.
+func (a *ageing) at(i int, s float64) cure.Account {
+	p := i*points + int(s/step)
+	part := s/step - float64(int(s/step))
+	return cure.Account{Age: a.age[p] + (a.age[p+1]-a.age[p])*part, DEa: a.dea[p] + (a.dea[p+1]-a.dea[p])*part}
 }
 
 // reached is when, on path i, something that begins at an instant has come to its event at a standard normal
@@ -33,10 +30,11 @@ func (k *sky) reached(c Clock, i int, from, score float64) (at float64, ok bool)
 	if score < 0 {
 		least *= 0.2 // nor one below it less than this
 	}
-	before := 0.0
+	begun, before := a.at(i, from), 0.0
+	age, dea := a.age[i*points:(i+1)*points], a.dea[i*points:(i+1)*points]
 	for p := int(from/step) + 1; p < points; p++ {
 		coldest, hottest = min(coldest, path[p]), max(hottest, path[p])
-		acc := a.account(i, from, p)
+		acc := cure.Account{Age: age[p] - begun.Age, DEa: dea[p] - begun.DEa}
 		if acc.Age < least {
 			before = acc.Age
 			continue
@@ -49,9 +47,9 @@ func (k *sky) reached(c Clock, i int, from, score float64) (at float64, ok bool)
 		if c.Spread.TooFar(coldest, hottest) {
 			return 0, false
 		}
-		begun := max(from, float64(p-1)*step)
+		since := max(from, float64(p-1)*step)
 		part := min(1, max(0, (need-before)/(acc.Age-before)))
-		return begun + (float64(p)*step-begun)*part, true
+		return since + (float64(p)*step-since)*part, true
 	}
 	return 0, false
 }
