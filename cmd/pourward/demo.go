@@ -14,6 +14,7 @@ import (
 	"periph.io/x/conn/v3/onewire"
 
 	"pourward/alerts"
+	"pourward/cmd/pourward/internal/config"
 	"pourward/model"
 	"pourward/model/journal"
 	"pourward/model/loop"
@@ -67,6 +68,9 @@ func demo(ctx context.Context, args []string, out, errs io.Writer) error {
 	}
 	if f.speed < 1 || f.speed > 1200 {
 		return fmt.Errorf("-speed: %g is not from 1 to 1200", f.speed)
+	}
+	if !config.Loopback(f.listen) {
+		return fmt.Errorf("-listen: %q lets the network in, and the demo asks nobody who they are; write e.g. 127.0.0.1:8673", f.listen)
 	}
 	return f.run(ctx, out, errs)
 }

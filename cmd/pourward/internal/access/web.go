@@ -110,9 +110,11 @@ func (w *Web) Users() []string {
 	return names
 }
 
-// setHeaders sets what the file asks for.
+// setHeaders sets what the file asks for. It loosens nothing: what the page has set stands.
 func (w *Web) setHeaders(h http.Header) {
 	for name, value := range w.headers {
-		h.Set(name, value)
+		if h.Get(name) == "" {
+			h.Set(name, value)
+		}
 	}
 }

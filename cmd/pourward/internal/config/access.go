@@ -19,7 +19,7 @@ const (
 func readListen(g *group) (address string, a *Access) {
 	a = readAccess(g.optionalGroup("access", accessExample))
 	address = optional(g, "listen", keyed.Want[string]{Example: `"127.0.0.1:8673"`, Read: hostPort}, defaultListen)
-	if address == "" || isLoopback(address) {
+	if address == "" || Loopback(address) {
 		return address, a
 	}
 	if a == nil {
@@ -76,9 +76,9 @@ func hostPort(n *keyed.Node) (string, error) {
 	return s, nil
 }
 
-// isLoopback reports whether only this host can reach address. A name other than localhost may come
+// Loopback reports whether only this host can reach address. A name other than localhost may come
 // to stand for anything, so it does not count.
-func isLoopback(address string) bool {
+func Loopback(address string) bool {
 	host, _, err := net.SplitHostPort(address)
 	if err != nil {
 		return false
