@@ -28,7 +28,6 @@ import (
 	"time"
 
 	"github.com/stretchr/testify/require"
-	"golang.org/x/crypto/bcrypt"
 
 	"pourward/cmd/pourward/internal/access"
 	"pourward/cmd/pourward/internal/config"
@@ -56,22 +55,20 @@ func certificate(t *testing.T, dir string) *x509.CertPool {
 	return pool
 }
 
+// Passwords, and their bcrypt hashes.
 const (
 	annaPassword = "linen and plaster 7"
+	annaHash     = "$2a$10$l93PA3YcVwxGN39kZ3VHpupybkNcms..EFSeJH8NZN7pHARRfSNTO"
 	benPassword  = "only looking 3"
+	benHash      = "$2a$10$gjagciJDJH1PcnkdHzi.COXo167teZom2JOU4GlvpZdYZZcau94gm"
 )
 
 // layWeb writes a web configuration with two users and TLS.
 func layWeb(t *testing.T, dir string) *x509.CertPool {
 	t.Helper()
 	pool := certificate(t, dir)
-	hash := func(password string) string {
-		h, err := bcrypt.GenerateFromPassword([]byte(password), 10)
-		require.NoError(t, err)
-		return string(h)
-	}
 	layTree(t, dir, map[string]string{"web.yml": fmt.Sprintf("tls_server_config: {cert_file: cert.pem, key_file: key.pem}\nbasic_auth_users: {anna: %q, ben: %q}",
-		hash(annaPassword), hash(benPassword))})
+		annaHash, benHash)})
 	return pool
 }
 
@@ -89,6 +86,14 @@ func (s *shifted) Wait(ctx context.Context, t time.Time) error {
 
 func (s *shifted) ahead(d time.Duration) { s.by.Add(int64(d)) }
 
+// stopped is a clock that moves only when a test sets it ahead: what is limited does not depend on how
+// fast the machine is.
+type stopped struct{ by atomic.Int64 } // nanoseconds
+
+func (s *stopped) Now() time.Time { return time.Unix(1_768_000_000, s.by.Load()) }
+
+func (s *stopped) ahead(d time.Duration) { s.by.Add(int64(d)) }
+
 // gated is a shop behind a door, served over TLS in this process.
 type gated struct {
 	t       *testing.T
@@ -97,7 +102,7 @@ type gated struct {
 	address string
 	trust   *x509.CertPool
 	log     *notes
-	door    *shifted // the time that passes for sessions and limits
+	door    *stopped // the time that passes for sessions and limits
 	clock   *shifted // the shop's
 	words   map[string]string
 	cookies map[string]string // by who
@@ -107,7 +112,7 @@ type gated struct {
 func newGated(t *testing.T) *gated {
 	t.Helper()
 	dir := t.TempDir()
-	g := &gated{t: t, dir: dir, trust: layWeb(t, dir), log: &notes{}, door: &shifted{}, clock: &shifted{}, words: map[string]string{}, cookies: map[string]string{}}
+	g := &gated{t: t, dir: dir, trust: layWeb(t, dir), log: &notes{}, door: &stopped{}, clock: &shifted{}, words: map[string]string{}, cookies: map[string]string{}}
 	layTree(t, dir, map[string]string{"push.token": sharedToken})
 	text := shopText("push: {token_file: push.token}\naccess: {web_config: web.yml, roles: {anna: mark}}\n", "push: {}")
 	c, err := config.Parse(filepath.Join(dir, "annex.yml"), text)

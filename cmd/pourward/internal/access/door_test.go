@@ -63,7 +63,7 @@ func TestHeadersAndRateOfTheWebFile(t *testing.T) {
 	w, err := webOf(t, `
 http_server_config: {headers: {Strict-Transport-Security: max-age=1, Content-Security-Policy: "default-src *"}}
 rate_limit: {interval: 1h, burst: 2}
-basic_auth_users: {anna: "`+hashOf(t, "a")+`"}`)
+basic_auth_users: {anna: "`+hashOf("anna")+`"}`)
 	require.NoError(t, err)
 	d, err := New(Options{Web: w})
 	require.NoError(t, err)
