@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"net"
 	"os"
 	"path/filepath"
 	"sync"
@@ -256,4 +257,28 @@ func TestTargetsOfOneName(t *testing.T) {
 	o := Options{Zone: time.UTC, Now: time.Now, Log: slog.New(slog.DiscardHandler), Webhooks: []Webhook{{Name: "phone"}, {Name: "phone"}}}
 	_, err := Open(t.Context(), o)
 	require.ErrorContains(t, err, "two targets have one name")
+}
+
+// A mail server that accepts and then says nothing holds nobody up when the daemon ends, and it is certain that
+// it took nothing.
+func TestMailServerThatSaysNothing(t *testing.T) {
+	l, err := net.Listen("tcp", "127.0.0.1:0")
+	require.NoError(t, err)
+	defer l.Close()
+	m, err := newMailer(Mail{
+		Name: "maker", Host: "127.0.0.1", Port: l.Addr().(*net.TCPAddr).Port, Encryption: Plaintext,
+		From: "pourward@example.org", To: "maker@example.org",
+	})
+	require.NoError(t, err)
+	ctx, cancel := context.WithCancel(t.Context())
+	result := make(chan error, 1)
+	go func() { result <- m.send(ctx, &cold().Message) }()
+	conn, err := l.Accept()
+	require.NoError(t, err)
+	defer conn.Close()
+	cancel()
+	err = <-result
+	require.Error(t, err)
+	_, certain := refused(err)
+	require.True(t, certain)
 }

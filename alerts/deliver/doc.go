@@ -17,6 +17,9 @@
 // Where the target answered that it did not take the message, the next try tells how things stand by then, unless
 // an earlier one may have been taken.
 //
+// There is no library of phone services in here: those known keep nothing that could not be sent and know no
+// repetition, and would make the daemon a tenth larger; such services take a webhook, or mail.
+//
 // What ended more than a week ago, and the oldest of more than a thousand ended alerts, is given up, and counted.
 // If the file of the books cannot be written, alerts are sent all the same; a restart may then tell them again.
 package deliver

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"net"
 	"strings"
+	"sync/atomic"
 
 	"github.com/wneessen/go-mail"
 )
@@ -52,6 +53,22 @@ func (s *mailer) send(ctx context.Context, m *Message) error {
 	if err != nil {
 		return &refusal{why: err}
 	}
+	var handing atomic.Bool
+	result := make(chan error, 1)
+	go func() { result <- s.hand(ctx, letter, &handing) }()
+	select {
+	case err := <-result:
+		return err
+	case <-ctx.Done(): // a server that hangs is left to its time limits, which end that goroutine
+	}
+	if !handing.Load() {
+		return &refusal{why: ctx.Err()}
+	}
+	return ctx.Err()
+}
+
+// hand connects and hands a letter over; handing tells when that begins.
+func (s *mailer) hand(ctx context.Context, letter *mail.Msg, handing *atomic.Bool) error {
 	client, err := s.client()
 	if err != nil {
 		return &refusal{why: err}
@@ -59,9 +76,8 @@ func (s *mailer) send(ctx context.Context, m *Message) error {
 	if err := client.DialWithContext(ctx); err != nil {
 		return &refusal{why: err}
 	}
-	stop := context.AfterFunc(ctx, func() { _ = client.Close() })
-	defer stop()
 	defer func() { _ = client.Close() }() // what matters is told by the answer to the message
+	handing.Store(true)
 	err = client.Send(letter)
 	if letter.IsDelivered() {
 		return nil
@@ -83,7 +99,7 @@ func judgeMail(err error) error {
 }
 
 func (s *mailer) client() (*mail.Client, error) {
-	o := []mail.Option{mail.WithPort(s.Port), mail.WithTimeout(attemptTime), mail.WithoutNoop()}
+	o := []mail.Option{mail.WithPort(s.Port), mail.WithTimeout(attemptTime / 2), mail.WithoutNoop()}
 	switch s.Encryption {
 	case STARTTLS:
 		o = append(o, mail.WithTLSPolicy(mail.TLSMandatory))

@@ -18,6 +18,7 @@
 //	10 + 21 P + 18 S + 16 M + (8 + R) U + 17 N
 //
 // series, 6 for each target that is told of alerts, and one for each of the 14 kinds of refusal where readings
-// come over a network: about 500 for a shop of 4 places, 6 probes and 3 open molds of 5 steps each. P and S are set in the daemon's file; M, U
-// and N end with the work on the pattern. No label holds an instant, a reading or an error text.
+// come over a network: about 500 for a shop of 4 places, 6 probes and 3 open molds of 5 steps each. P and S are
+// set in the daemon's file; M, U and N end with the work on the pattern. No label holds an instant, a reading or
+// an error text.
 package metrics
