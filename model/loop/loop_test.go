@@ -19,7 +19,7 @@ import (
 type shelf struct {
 	loop.Memory
 	safe, waiting []sensors.Reading
-	flushes       int
+	flushes       atomic.Int64
 	full          atomic.Bool
 }
 
@@ -44,7 +44,7 @@ func (s *shelf) AppendMark(ctx context.Context, m model.Mark) (model.Mark, error
 }
 
 func (s *shelf) Flush(context.Context) error {
-	s.flushes++
+	s.flushes.Add(1)
 	err := s.err()
 	if err == nil {
 		s.safe, s.waiting = append(s.safe, s.waiting...), nil
@@ -244,13 +244,13 @@ func TestReceiptsAreSettledWhenItIsTrue(t *testing.T) {
 			all = append(all, r)
 			time.Sleep(50 * time.Millisecond)
 		}
-		flushes := s.flushes
+		flushes := s.flushes.Load()
 		for _, r := range all {
 			require.NoError(t, <-r.Settled())
 			require.Zero(t, s.Waiting())
 		}
 		require.LessOrEqual(t, time.Since(begun), time.Second)
-		require.Equal(t, flushes+1, s.flushes, "all at once")
+		require.Equal(t, flushes+1, s.flushes.Load(), "all at once")
 
 		s.full.Store(true)
 		require.ErrorContains(t, <-send(true).Settled(), "no space left")
@@ -273,8 +273,8 @@ func TestFailingFlushIsNotRepeatedAtOnce(t *testing.T) {
 		s.full.Store(true)
 		time.Sleep(10 * time.Minute)
 		synctest.Wait()
-		require.LessOrEqual(t, s.flushes, 60)
-		require.Greater(t, s.flushes, 40)
+		require.LessOrEqual(t, s.flushes.Load(), int64(60))
+		require.Greater(t, s.flushes.Load(), int64(40))
 		s.full.Store(false)
 		time.Sleep(21 * time.Second)
 		synctest.Wait()
