@@ -92,9 +92,9 @@ func (m *mold) keptUntil() int64 {
 	return m.end + shownAfter.Milliseconds()
 }
 
-// plainFace is a face as faces are compared: in lower case, with one space between its words and no hyphen
+// PlainFace is a face as faces are compared: in lower case, with one space between its words and no hyphen
 // or other punctuation.
-func plainFace(face string) string {
+func PlainFace(face string) string {
 	words := strings.FieldsFunc(strings.ToLower(face), func(r rune) bool { return !unicode.IsLetter(r) && !unicode.IsDigit(r) })
 	return strings.Join(words, " ")
 }

@@ -13,7 +13,7 @@ func (t *teller) trials() []Trial {
 	groups := map[key][]*PatchOutlook{}
 	for i := range all {
 		p := &all[i]
-		k := key{plainFace(p.Face), strings.Join(p.Prep, "\n"), p.Material}
+		k := key{PlainFace(p.Face), strings.Join(p.Prep, "\n"), p.Material}
 		groups[k] = append(groups[k], p)
 	}
 	keys := make([]key, 0, len(groups))

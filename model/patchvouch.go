@@ -117,14 +117,14 @@ func (m *mold) ownPatch(now int64) (own Mark, ok bool) {
 // matching are the patches on a mold's face with its material that tell of its prep: the newest that failed
 // under as many coats or more, and all that passed under as many or fewer.
 func (t *teller) matching(m *mold, of material.Material) (failed *PatchOutlook, passed []*PatchOutlook) {
-	face, prep := plainFace(m.begin.Face), m.prep(t.now)
+	face, prep := PlainFace(m.begin.Face), m.prep(t.now)
 	if face == "" || m.isPatch() {
 		return nil, nil
 	}
 	all := t.proven()
 	for i := range all {
 		p := &all[i]
-		if p.Material != of.Name || plainFace(p.Face) != face {
+		if p.Material != of.Name || PlainFace(p.Face) != face {
 			continue
 		}
 		switch {

@@ -35,7 +35,16 @@ func TestInABrowser(t *testing.T) {
 	b := openBrowser(t)
 	b.screen(phoneWide, phoneHigh, "light")
 
-	t.Run("nothing sticks out", func(t *testing.T) { b.t = t; nothingSticksOut(b, server.URL) })
+	t.Run("nothing sticks out", func(t *testing.T) {
+		b.t = t
+		nothingSticksOut(b, server.URL, "/", "/begin", "/plan", planQuery(), planQuery("by", "Sun 18:00", "first", "platinum-slow", "cast", "polyurethane-resin"), "/molds/frieze-left", "/molds/volute", "/molds/keystone", "/molds/finial/report", "/places/bench", "/places/bench?span=7d")
+	})
+	t.Run("nothing of patches sticks out", func(t *testing.T) {
+		b.t = t
+		tested := httptest.NewServer(New(cannedOptions(patched(t))))
+		defer tested.Close()
+		nothingSticksOut(b, tested.URL, "/patches", "/patches/p1", "/patches/p5", "/molds/frieze", "/molds/panel")
+	})
 	t.Run("a mark by the keyboard", func(t *testing.T) { b.t = t; markByKeyboard(b, server.URL, k) })
 	t.Run("what changes is put in", func(t *testing.T) { b.t = t; changesArePutIn(b, server.URL, &shown) })
 	b.t = t
@@ -43,8 +52,8 @@ func TestInABrowser(t *testing.T) {
 }
 
 // nothingSticksOut opens every kind of page with every fold open.
-func nothingSticksOut(b *browser, server string) {
-	for _, path := range []string{"/", "/begin", "/plan", planQuery(), planQuery("by", "Sun 18:00", "first", "platinum-slow", "cast", "polyurethane-resin"), "/molds/frieze-left", "/molds/volute", "/molds/keystone", "/molds/finial/report", "/places/bench", "/places/bench?span=7d"} {
+func nothingSticksOut(b *browser, server string, paths ...string) {
+	for _, path := range paths {
 		for _, wide := range []int{phoneWide, narrowest} {
 			b.screen(wide, phoneHigh, "light")
 			b.open(server + path)

@@ -28,7 +28,7 @@ func entryOf(form url.Values) entry {
 		Title: get("title"), Place: get("place"), Surface: get("surface"), Material: get("material"),
 		Of: get("of"), Found: get("found"), Note: get("note"), Seen: get("seen"),
 		built:  built{get("rubber_mm"), get("pattern"), get("pattern_mm"), get("shell"), get("shell_mm"), get("probe_in")},
-		worked: workedFrom(get),
+		worked: workedFrom(form, get),
 	}
 }
 

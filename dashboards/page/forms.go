@@ -29,7 +29,10 @@ type markForm struct {
 	Spots      []option // where the mold's own probe may sit
 	Subjects   []option
 	Findings   []option // one button each
-	ByAgo      bool     // times are better entered as "20 min ago"
+	Faces      []string // typed before; nil where no face is asked
+	FaceAsked  bool
+	Preps      []prepLayer // what lies on the face, one list a layer
+	ByAgo      bool        // times are better entered as "20 min ago"
 	Cautions   []caution
 	Complaint  string
 
@@ -128,6 +131,12 @@ func (s *site) form(e entry, m *model.MoldOutlook) markForm {
 		f.Places, f.Surfaces = s.places(e.Place, ""), s.places(e.Surface, "no probe on the pattern")
 		f.Patterns, f.Shells = buildMaterials(e.Pattern, "not told"), buildMaterials(e.Shell, "nothing")
 		f.Spots = probeSpots(e.ProbeIn)
+		f.FaceAsked, f.Faces = true, s.facesUsed()
+	case model.PatchOn:
+		f.Legend, f.Submit, f.MaterialIs = "Set a patch", "The patch is on", "Rubber, resin or plaster of the patch"
+		f.Materials = s.materials(e.Material, "", material.Rubber, material.Resin, material.Plaster)
+		f.Places, f.Preps = s.places(e.Place, ""), s.preps(e.Prep)
+		f.FaceAsked, f.Faces = true, s.facesUsed()
 	case model.CoatOn:
 		f.Legend, f.Submit, f.MaterialIs = "Seal coat on", "The coat is on", "Sealer"
 		f.Materials = s.materials(e.Material, "", material.Sealer)
@@ -211,7 +220,7 @@ func (s *site) places(chosen, none string) []option {
 // cautions are those of the materials on offer, each once under the materials it is for; those of the
 // one chosen come first.
 func (s *site) cautions(kind model.MarkKind, offered []option, chosen string) []caution {
-	if kind != model.CoatOn && kind != model.ReleaseOn && kind != model.Mixed {
+	if !slices.Contains([]model.MarkKind{model.CoatOn, model.ReleaseOn, model.Mixed, model.PatchOn}, kind) {
 		return nil
 	}
 	var texts []string              // in order

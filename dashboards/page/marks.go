@@ -32,6 +32,9 @@ func (s *site) postMark(w http.ResponseWriter, r *http.Request) {
 	typed := entryOf(r.PostForm)
 	snap, v := s.look(r)
 	known, _ := outlookOf(snap).Mold(typed.Mold)
+	if p, ok := outlookOf(snap).Patch(typed.Mold); ok {
+		known = &model.MoldOutlook{Name: p.Name, Marks: p.Marks}
+	}
 	mark, err := typed.mark(v.now, v.zone, known)
 	if err != nil {
 		s.fail(w, r, http.StatusUnprocessableEntity, typed, err)
@@ -76,7 +79,11 @@ func (s *site) taken(w http.ResponseWriter, r *http.Request, v voice, m model.Ma
 		return
 	}
 	q := url.Values{"marked": {strconv.FormatInt(m.ID, 10)}}
-	http.Redirect(w, r, moldPath(m.Mold)+"?"+q.Encode(), http.StatusSeeOther)
+	to := moldPath(m.Mold)
+	if snap, _ := s.look(r); isPatch(outlookOf(snap), string(m.Kind), m.Mold) {
+		to = patchPath(m.Mold)
+	}
+	http.Redirect(w, r, to+"?"+q.Encode(), http.StatusSeeOther)
 }
 
 // fail answers a mark that was not taken: the same page again, with what was typed.
@@ -91,7 +98,15 @@ func (s *site) fail(w http.ResponseWriter, r *http.Request, status int, typed en
 		s.showBegin(w, r, status, failed)
 		return
 	}
-	s.showMold(w, r, typed.Mold, status, failed)
+	snap, _ := s.look(r)
+	switch {
+	case !isPatch(outlookOf(snap), typed.Kind, typed.Mold):
+		s.showMold(w, r, typed.Mold, status, failed)
+	case typed.Kind == string(model.PatchOn) && typed.Corrects == "":
+		s.showPatches(w, r, status, failed)
+	default:
+		s.showPatch(w, r, typed.Mold, status, failed)
+	}
 }
 
 // refuse answers a request of which nothing can be kept.

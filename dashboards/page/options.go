@@ -106,6 +106,8 @@ func (s *site) routes() []route {
 		{"GET /molds/{name}/report.csv", s.reportCSV},
 		{"GET /places/{name}", s.place},
 		{"GET " + planPath, s.plan},
+		{"GET " + patchesPath, s.patches},
+		{"GET " + patchesPath + "/{name}", s.patch},
 		{"GET /snapshot.json", s.snapshotJSON},
 		{"GET /assets/{file}", s.assets.serve},
 		{"GET /", s.notFound},

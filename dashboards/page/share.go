@@ -77,6 +77,7 @@ func (s *site) shared(w http.ResponseWriter, r *http.Request) {
 	}
 	view := sharedView{s.moldView(r, v, snap, m)}
 	told := view.frame
+	view.Card.VouchHref = "" // a patch is not what was shared
 	view.frame = s.bareFrame(view.Card.Title)
 	view.Path, view.AsOf, view.AsOfISO, view.Late = r.URL.EscapedPath(), told.AsOf, told.AsOfISO, told.Late
 	s.renderIn("bare", w, r, http.StatusOK, "shared", view)

@@ -152,6 +152,13 @@ func (v voice) recorded(q url.Values, snap *model.Snapshot) string {
 			}
 		}
 	}
+	for i := range o.Patches {
+		for _, m := range o.Patches[i].Marks {
+			if m.ID == id {
+				return sentence("recorded:", markWords(m)+",", v.at(m.At))
+			}
+		}
+	}
 	return fmt.Sprintf("Recorded as mark %d.", id)
 }
 

@@ -122,6 +122,8 @@ func shortReason(c model.ReasonCode) string {
 		return "coat not dry"
 	case model.ReasonRelease:
 		return "release not dry"
+	case model.ReasonPatchFailed:
+		return "a patch failed"
 	}
 	return ""
 }
@@ -179,6 +181,9 @@ type cardView struct {
 	Doubt                            *doubtView // what the touches of cup, patch and mold say
 	Fit                              *fitView
 	Cup                              string // when to touch the leftover
+	Face                             string // what the rubber meets, and under what
+	Vouch                            string // which patch vouches, and how cold it was
+	VouchHref                        string // of that patch
 	Open, Closed                     []stepView
 	Section                          drawing
 }
@@ -197,6 +202,10 @@ func (s *site) card(v voice, m *model.MoldOutlook) cardView {
 		f := v.pour(m.Pour)
 		c.Fit = &f
 	}
+	if m.Face != "" {
+		c.Face = sentence("on", m.Face+",", s.prepWords(m.Prep))
+	}
+	c.Vouch, c.VouchHref = v.vouch(m.Vouch)
 	for _, st := range m.Steps {
 		view := s.step(v, st)
 		if st.Standing == model.Doubtful && len(st.Why) > 0 && strings.Contains(m.Next, st.Why[0]) {

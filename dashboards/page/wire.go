@@ -16,7 +16,11 @@ type wireSnapshot struct {
 	Places []wirePlace `json:"places"`
 	Probes []wireProbe `json:"probes"`
 	Molds  []wireMold  `json:"molds"`
-	Health wireHealth  `json:"health"`
+
+	Patches []wirePatch `json:"patches"`
+	Trials  []wireTrial `json:"trials"` // what the patches say together
+
+	Health wireHealth `json:"health"`
 }
 
 type wirePlace struct {
@@ -92,6 +96,11 @@ type wireMold struct {
 	CupAt    *time.Time   `json:"cup_at,omitempty"` // when the leftover is first worth a touch
 	Steps    []wireStep   `json:"steps"`
 	Marks    []wireMark   `json:"marks"`
+
+	Face  string     `json:"face,omitempty"` // what the rubber meets
+	Prep  []string   `json:"prep,omitempty"` // coats and release on it, in order
+	Risks []wireRisk `json:"risks,omitempty"`
+	Vouch *wireVouch `json:"vouch"` // the patch that vouches for pouring now; null = none, or poured
 }
 
 type wireStep struct {
@@ -198,6 +207,13 @@ func wireOf(snap *model.Snapshot) wireSnapshot {
 	for i := range o.Molds {
 		out.Molds = append(out.Molds, wireMoldOf(&o.Molds[i]))
 	}
+	out.Patches, out.Trials = []wirePatch{}, []wireTrial{}
+	for i := range o.Patches {
+		out.Patches = append(out.Patches, wirePatchOf(&o.Patches[i]))
+	}
+	for _, t := range o.Trials {
+		out.Trials = append(out.Trials, wireTrialOf(t))
+	}
 	return out
 }
 
@@ -257,7 +273,8 @@ func wireFitnessOf(f model.Fitness) wireFitness {
 func wireMoldOf(m *model.MoldOutlook) wireMold {
 	out := wireMold{Name: m.Name, Title: m.Title, Place: m.Place, Surface: m.Surface, Rubber: m.Rubber,
 		Begun: instant(m.Begun), Poured: m.Poured, Demolded: instant(m.Demolded), Next: m.Next, NextAt: instant(m.NextAt),
-		Doubt: wireDoubtOf(m.Doubt), Cup: m.Cup, CupAt: instant(m.CupAt), Steps: []wireStep{}, Marks: []wireMark{}}
+		Doubt: wireDoubtOf(m.Doubt), Cup: m.Cup, CupAt: instant(m.CupAt), Steps: []wireStep{}, Marks: []wireMark{},
+		Face: m.Face, Prep: m.Prep, Risks: wireRisksOf(m.Risks), Vouch: wireVouchOf(m.Vouch)}
 	if !m.Poured && m.Open() {
 		f := wireFitnessOf(m.Pour)
 		out.Pour = &f

@@ -2,6 +2,7 @@ package page
 
 import (
 	"fmt"
+	"net/url"
 	"strconv"
 	"strings"
 
@@ -17,11 +18,11 @@ type worked struct {
 	Film                                    string // coat on, release on
 }
 
-func workedFrom(get func(string) string) worked {
+func workedFrom(form url.Values, get func(string) string) worked {
 	return worked{
 		Method: get("method"), Coats: get("coats"), Layers: get("layers"), LayerMM: get("layer_mm"),
 		LengthMM: get("length_mm"), WidthMM: get("width_mm"), DepthMM: get("depth_mm"), PatternML: get("pattern_ml"), AreaCM2: get("area_cm2"),
-		Face: get("face"), Prep: get("prep"), Parts: get("parts"), Additives: get("additives"), Lot: get("lot"), From: get("from"), Film: get("film_um"),
+		Face: get("face"), Prep: strings.Join(form["prep"], ","), Parts: get("parts"), Additives: get("additives"), Lot: get("lot"), From: get("from"), Film: get("film_um"),
 	}
 }
 

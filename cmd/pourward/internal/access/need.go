@@ -39,6 +39,8 @@ func Table() map[string]Need {
 		"GET /molds/{name}/report":     NeedRead,
 		"GET /molds/{name}/report.csv": NeedRead,
 		"GET /plan":                    NeedRead,
+		"GET /patches":                 NeedRead,
+		"GET /patches/{name}":          NeedRead,
 		"GET /snapshot.json":           NeedRead,
 		"GET /metrics":                 NeedRead,
 		"GET /":                        NeedRead, // no such page
