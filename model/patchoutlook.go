@@ -1,6 +1,13 @@
 package model
 
-import "time"
+import (
+	"time"
+
+	"pourward/model/doubt"
+)
+
+// NoListIsComplete stands with every list of what a face is known to be poisoned by.
+const NoListIsComplete = doubt.NoListIsComplete
 
 // PatchState says where a test patch stands at the instant of the outlook.
 type PatchState string

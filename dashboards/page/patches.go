@@ -10,13 +10,10 @@ import (
 	"time"
 
 	"pourward/model"
-	"pourward/model/doubt"
 	"pourward/model/material"
 )
 
 const patchesPath = "/patches"
-
-const noListIsComplete = doubt.NoListIsComplete
 
 func patchPath(name string) string { return patchesPath + "/" + url.PathEscape(name) }
 
@@ -72,7 +69,7 @@ func (s *site) showPatches(w http.ResponseWriter, r *http.Request, status int, f
 		status = statusOf(snap)
 	}
 	o := outlookOf(snap)
-	view := patchesView{frame: s.frame(v, snap, "Test patches", patchesPath), Faces: s.faces(v, o), NoList: noListIsComplete}
+	view := patchesView{frame: s.frame(v, snap, "Test patches", patchesPath), Faces: s.faces(v, o), NoList: model.NoListIsComplete}
 	view.Example = len(o.Patches) == 0
 	for i := range slices.Backward(o.Patches) {
 		p := s.patchWords(v, &o.Patches[i])
@@ -276,7 +273,7 @@ func (s *site) showPatch(w http.ResponseWriter, r *http.Request, name string, st
 		return
 	}
 	as := &model.MoldOutlook{Name: p.Name, Poured: true, Marks: p.Marks}
-	view := patchPage{frame: s.frame(v, snap, "Patch "+p.Name, patchPath(p.Name)), Patch: s.patchWords(v, p), NoList: noListIsComplete}
+	view := patchPage{frame: s.frame(v, snap, "Patch "+p.Name, patchPath(p.Name)), Patch: s.patchWords(v, p), NoList: model.NoListIsComplete}
 	view.Notice, view.Marks = notice, s.markRows(v, as, failed)
 	e := entry{Kind: string(model.Checked), Mold: p.Name, Seen: seen(as)}
 	if failed != nil && failed.Corrects == "" {
