@@ -4,10 +4,10 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"math"
 	"strings"
 
 	"pourward/cmd/pourward/internal/shelf"
-	"pourward/model"
 	"pourward/model/material"
 )
 
@@ -74,20 +74,17 @@ func shelfFrom(file string) (*material.Shelf, error) {
 }
 
 func tellMaterial(out io.Writer, m material.Material) {
-	fmt.Fprintf(out, "%s: %s, at %g °C (%.1f °F)\n", m.Name, m.Title, m.RefC, m.RefC*9/5+32)
-	for _, e := range []struct {
-		name  string
-		event material.Event
-	}{{"working life", m.WorkingLife}, {"next layer from", m.LayerEarliest}, {"next layer until", m.LayerLatest}, {"demold", m.Demold}} {
-		if e.event.Known() {
-			fmt.Fprintf(out, "  %s %s (%s)\n", e.name, model.SpanText(e.event.Ref), e.event.Source)
-			fmt.Fprintf(out, "    activation energy %.0f ± %.0f kJ/mol (%s)\n", e.event.EaJ/1000, e.event.EaSDJ/1000, e.event.EaFrom)
+	fmt.Fprintf(out, "%s: %s\n", m.Name, m.Title)
+	for _, f := range m.Facts() {
+		fmt.Fprintf(out, "  %s: %s", f.What, f.Text(bothScales))
+		if f.Source != (material.Source{}) {
+			fmt.Fprintf(out, " (%s)", f.Source)
 		}
+		fmt.Fprintln(out)
 	}
-	if m.Coat.Ref > 0 {
-		fmt.Fprintf(out, "  dry %s (%s; %s)\n", model.SpanText(m.Coat.Ref), m.Coat.Class, m.Coat.Source)
-	}
-	if m.Cures() {
-		fmt.Fprintf(out, "  pour from %g to %g °C (%s)\n", m.Pour.MinC, m.Pour.MaxC, m.PourFrom)
+	for _, c := range m.Cautions {
+		fmt.Fprintf(out, "  caution: %s\n", c)
 	}
 }
+
+func bothScales(c float64) string { return fmt.Sprintf("%g °C (%g °F)", c, math.Round(c*18+320)/10) }

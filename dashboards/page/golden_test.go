@@ -35,7 +35,7 @@ func TestGoldenPages(t *testing.T) {
 	h := New(cannedOptions(annex()))
 	for name, path := range map[string]string{
 		"now": "/", "mold-coats": "/molds/frieze-left", "mold-cannot-say": "/molds/bracket", "mold-wrong": "/molds/volute",
-		"mold-demolded": "/molds/finial", "place": "/places/bench", "begin": "/begin",
+		"mold-demolded": "/molds/finial", "place": "/places/bench", "begin": "/begin", "materials": "/materials", "log": "/log",
 	} {
 		golden(t, name, get(t, h, path).Body.String())
 	}

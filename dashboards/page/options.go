@@ -108,6 +108,8 @@ func (s *site) routes() []route {
 		{"GET " + planPath, s.plan},
 		{"GET " + patchesPath, s.patches},
 		{"GET " + patchesPath + "/{name}", s.patch},
+		{"GET " + materialsPath, s.showMaterials},
+		{"GET " + diaryPath, s.diary},
 		{"GET /snapshot.json", s.snapshotJSON},
 		{"GET /assets/{file}", s.assets.serve},
 		{"GET /", s.notFound},
