@@ -45,16 +45,8 @@ func Table() map[string]Need {
 		"GET /metrics":                 NeedRead,
 		"GET /":                        NeedRead, // no such page
 		"POST /unit":                   NeedRead, // sets a cookie only
-		"GET /{$}":                     NeedRead,
-		"GET /molds/{name}":            NeedRead,
-		"GET /places/{name}":           NeedRead,
 		"GET /materials":               NeedRead,
 		"GET /log":                     NeedRead,
-		"GET /plan":                    NeedRead,
-		"GET /snapshot.json":           NeedRead,
-		"GET /metrics":                 NeedRead,
-		"GET /":                        NeedRead, // no such page
-		"POST /unit":                   NeedRead, // sets a cookie only
 
 		"GET /begin":         NeedMark,
 		"POST /marks":        NeedMark,
