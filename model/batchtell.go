@@ -156,15 +156,19 @@ func (t *teller) batchCautions(st *step) []string {
 	return out
 }
 
-// batchPriors are the rates a judgement begins with: a batch weighed off its ratio, or of an old lot, is
-// likelier to be bad. Nil = the usual ones.
-func batchPriors(st *step) *doubt.Priors {
+// priors are the rates a judgement begins with: those of the shop, but a batch weighed off its ratio, or of an
+// old lot, is likelier to be bad. Nil = the built-in ones.
+func (s *Shop) priors(st *step) *doubt.Priors {
 	_, beyond, _ := Off(st.of, st.mixing.Batch)
 	old := len(oldLot(st.of, st.mixing.Batch.Lot, st.mixing.At)) > 0
 	if !beyond && !old {
-		return nil
+		return s.setup.Rates
 	}
-	p := doubt.DefaultPriors().Weighed(beyond, old)
+	p := doubt.DefaultPriors()
+	if s.setup.Rates != nil {
+		p = *s.setup.Rates
+	}
+	p = p.Weighed(beyond, old)
 	return &p
 }
 

@@ -130,7 +130,7 @@ func (t *teller) doubtCase(m *mold, st *step) (doubt.Case, bool) {
 	f := st.cure
 	ref := f.event.Ref.Seconds()
 	c := doubt.Case{Spread: doubt.Spread{Shared: min(doubt.MaxSD, f.lnSD(f.likely))}, Surface: t.surface(m)}
-	c.Priors = batchPriors(st)
+	c.Priors = t.shop.priors(st)
 	if rate := f.meanRate(); rate > 0 {
 		c.ColdK = f.law.RefC - f.law.TempC(rate)
 	}

@@ -6,6 +6,7 @@ import (
 	"math"
 	"time"
 
+	"pourward/model/doubt"
 	"pourward/model/forecast"
 	"pourward/model/material"
 	"pourward/model/mix"
@@ -30,6 +31,7 @@ type Setup struct {
 	Pour   material.Window              // where no rubber is named; zero = the usual window of the generic classes
 	Scale  mix.Scale                    // that batches are weighed on; zero = not told
 
+	Rates     *doubt.Priors // how often things go wrong here; nil = the built-in rates
 	PatchGood time.Duration // how long a patch that passed vouches; zero = 180 days
 }
 

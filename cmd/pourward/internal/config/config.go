@@ -8,6 +8,7 @@ import (
 	"periph.io/x/conn/v3/onewire"
 
 	"pourward/cmd/pourward/internal/access"
+	"pourward/model/doubt"
 	"pourward/model/plan"
 	"pourward/sensors"
 	"pourward/sensors/kernel"
@@ -23,14 +24,15 @@ type Config struct {
 	Materials string     // the maker's own file of materials; empty for none
 	Work      plan.Hours // in which somebody is there to go on; nil when the file does not say
 	Journal   Journal
-	Places    []Place  // at least one
-	Brokers   []Broker // of MQTT messages, each with a name of its own
-	Servers   []Server // with the query API of Prometheus, each with a name of its own
-	PushToken string   // file with the token that may speak for every pushed probe; empty for none
-	Probes    []Probe  // at least one; of those at one place the first is believed until it is silent
-	Alerts    Alerts   // who is told of alerts
-	Pour      *Window  // nil: the shop sets no window of its own
-	Scale     *Scale   // nil: not told
+	Places    []Place       // at least one
+	Brokers   []Broker      // of MQTT messages, each with a name of its own
+	Servers   []Server      // with the query API of Prometheus, each with a name of its own
+	PushToken string        // file with the token that may speak for every pushed probe; empty for none
+	Probes    []Probe       // at least one; of those at one place the first is believed until it is silent
+	Alerts    Alerts        // who is told of alerts
+	Pour      *Window       // nil: the shop sets no window of its own
+	Scale     *Scale        // nil: not told
+	Rates     *doubt.Priors // nil: the built-in ones
 	Log       Log
 }
 

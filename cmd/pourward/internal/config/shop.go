@@ -22,6 +22,7 @@ func readConfig(g *group) *Config {
 		Journal: readJournal(g.group("journal", journalExample)),
 		Pour:    readWindow(g.optionalGroup("pour", pourExample)),
 		Scale:   readScale(g.optionalGroup("scale", scaleExample)),
+		Rates:   readRates(g.optionalGroup("rates", ratesExample)),
 		Log:     readLog(g.optionalGroup("log", logExample)),
 	}
 	c.Listen, c.Access = readListen(g)
