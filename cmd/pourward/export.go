@@ -12,7 +12,7 @@ import (
 	"time"
 
 	"pourward/model/journal"
-	"pourward/model/transcript"
+	"pourward/model/longhand"
 	"pourward/sensors"
 )
 
@@ -34,9 +34,9 @@ func export(ctx context.Context, args []string, out, errs io.Writer) error {
 	}
 	defer func() { _ = j.Close(ctx) }() // it was only read
 	whole := &wholeReadings{Journal: j}
-	var n transcript.Count
+	var n longhand.Count
 	err = writeFile(*to, out, func(w io.Writer) (err error) {
-		n, err = transcript.Write(ctx, w, whole, time.Now())
+		n, err = longhand.Write(ctx, w, whole, time.Now())
 		return err
 	})
 	if err != nil {
@@ -57,7 +57,7 @@ type wholeReadings struct {
 	damage error
 }
 
-// Readings implements [transcript.Source].
+// Readings implements [longhand.Source].
 func (w *wholeReadings) Readings(ctx context.Context, from, to time.Time, yield func(sensors.Reading) error) error {
 	err := w.Journal.Readings(ctx, from, to, yield)
 	var damage *journal.DamageError
@@ -116,9 +116,9 @@ func restore(ctx context.Context, args []string, out, errs io.Writer) error {
 		return err
 	}
 	defer f.Close()
-	var n transcript.Count
+	var n longhand.Count
 	err = journal.Restore(ctx, *to, journal.Options{}, func(r *journal.Restored) (err error) {
-		if n, err = transcript.Read(ctx, f, r); err != nil {
+		if n, err = longhand.Read(ctx, f, r); err != nil {
 			return fmt.Errorf("read %s: %w", fs.Arg(0), err)
 		}
 		return nil

@@ -1,4 +1,4 @@
-package transcript
+package longhand
 
 import (
 	"bufio"
@@ -26,7 +26,7 @@ type Source interface {
 	Readings(ctx context.Context, from, to time.Time, yield func(sensors.Reading) error) error
 }
 
-// Count is how much a transcript holds.
+// Count is how much it holds.
 type Count struct{ Readings, Marks int64 }
 
 // ErrMoved means that the record was dated anew while it was being written out.

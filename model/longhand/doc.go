@@ -1,6 +1,6 @@
-// Package transcript writes a whole record out as text, and reads it in again to the last bit.
+// Package longhand writes a whole record out as text, and reads it in again to the last bit.
 //
-// A transcript is UTF-8 text, one JSON object a line, each with exactly one member that says what the line
+// The longhand of a record is UTF-8 text, one JSON object a line, each with exactly one member that says what the line
 // holds. It may be compressed with gzip. In order:
 //
 //	{"pourward":{"version":1,"written":"2026-01-15T09:00:00Z"}}
@@ -26,4 +26,4 @@
 // The end line carries the SHA-256 of every byte before it, in hexadecimal, so that a file that was cut
 // short or changed is known for what it is. A member that this version does not know is refused, and not
 // left out: nothing is lost without a word.
-package transcript
+package longhand

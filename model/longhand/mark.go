@@ -1,4 +1,4 @@
-package transcript
+package longhand
 
 import (
 	"time"
@@ -6,7 +6,7 @@ import (
 	"pourward/model"
 )
 
-// Mark is a [model.Mark] as a transcript has it. Every field of the one is a field of the other: a test
+// Mark is a [model.Mark] as the longhand has it. Every field of the one is a field of the other: a test
 // fills all of them, so that a new one cannot be forgotten.
 type Mark struct {
 	ID       int64          `json:"id"`
@@ -31,7 +31,7 @@ type Mark struct {
 	Note     string        `json:"note,omitempty"`
 }
 
-// Build is a [model.Build] as a transcript has it; thicknesses are in mm.
+// Build is a [model.Build] as the longhand has it; thicknesses are in mm.
 type Build struct {
 	Pattern   string  `json:"pattern,omitempty"`
 	PatternMM float64 `json:"pattern_mm,omitempty"`

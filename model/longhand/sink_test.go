@@ -1,4 +1,4 @@
-package transcript_test
+package longhand_test
 
 import (
 	"context"

@@ -1,4 +1,4 @@
-package transcript_test
+package longhand_test
 
 import (
 	"bytes"
@@ -13,7 +13,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"pourward/model/journal"
-	"pourward/model/transcript"
+	"pourward/model/longhand"
 	"pourward/sensors"
 )
 
@@ -56,7 +56,7 @@ func BenchmarkWrite(b *testing.B) {
 	j, n := benchWeek(b)
 	b.ReportAllocs()
 	for b.Loop() {
-		if _, err := transcript.Write(context.Background(), io.Discard, j, noon()); err != nil {
+		if _, err := longhand.Write(context.Background(), io.Discard, j, noon()); err != nil {
 			b.Fatal(err)
 		}
 	}
@@ -71,7 +71,7 @@ func BenchmarkReadIntoJournal(b *testing.B) {
 	for b.Loop() {
 		i++
 		err := journal.Restore(context.Background(), filepath.Join(dir, fmt.Sprint(i)), journal.Options{}, func(r *journal.Restored) error {
-			_, err := transcript.Read(context.Background(), bytes.NewReader(text), r)
+			_, err := longhand.Read(context.Background(), bytes.NewReader(text), r)
 			return err
 		})
 		if err != nil {

@@ -1,4 +1,4 @@
-package transcript_test
+package longhand_test
 
 import (
 	"bytes"
@@ -15,7 +15,7 @@ import (
 	"pgregory.net/rapid"
 
 	"pourward/model"
-	"pourward/model/transcript"
+	"pourward/model/longhand"
 	"pourward/sensors"
 )
 
@@ -45,14 +45,14 @@ func kept() *notebook {
 
 func written(t require.TestingT, n *notebook) []byte {
 	var out bytes.Buffer
-	_, err := transcript.Write(context.Background(), &out, n, noon())
+	_, err := longhand.Write(context.Background(), &out, n, noon())
 	require.NoError(t, err)
 	return out.Bytes()
 }
 
 func read(text io.Reader) (*notebook, error) {
 	var n notebook
-	_, err := transcript.Read(context.Background(), text, &n)
+	_, err := longhand.Read(context.Background(), text, &n)
 	return &n, err
 }
 
@@ -124,14 +124,14 @@ func fill(t require.TestingT, v reflect.Value) {
 	}
 }
 
-// A field that is new in a mark is carried, or this fails: add it to [transcript.Mark], its way there and
+// A field that is new in a mark is carried, or this fails: add it to [longhand.Mark], its way there and
 // its way back.
 func TestMarkCarriesEveryField(t *testing.T) {
 	var want model.Mark
 	fill(t, reflect.ValueOf(&want).Elem())
-	text, err := json.Marshal(transcript.MarkOf(want))
+	text, err := json.Marshal(longhand.MarkOf(want))
 	require.NoError(t, err)
-	var got transcript.Mark
+	var got longhand.Mark
 	require.NoError(t, json.Unmarshal(text, &got))
 	require.Equal(t, want, got.Mark())
 }
@@ -209,7 +209,7 @@ func TestDamage(t *testing.T) {
 		_, err := read(bytes.NewReader(text[:n]))
 		require.Error(t, err, "cut after %d", n)
 		if n > bytes.IndexByte(text, '\n') { // before, it could be anything
-			require.ErrorIs(t, err, transcript.ErrCut, "cut after %d", n)
+			require.ErrorIs(t, err, longhand.ErrCut, "cut after %d", n)
 		}
 		_, err = read(bytes.NewReader(changed(text, n)))
 		require.Error(t, err, "byte %d changed", n)
@@ -237,22 +237,22 @@ func TestRefusals(t *testing.T) {
 		want error
 		says string
 	}{
-		"nothing":             {"", transcript.ErrNotTranscript, ""},
-		"a picture":           {"\x89PNG\r\n\x1a\n\x00", transcript.ErrNotTranscript, ""},
-		"a table":             {"time,temp_c\n2026-01-14,9\n", transcript.ErrNotTranscript, "line 1: "},
-		"other JSON":          {"{\"a\":1}\n", transcript.ErrNotTranscript, ""},
-		"no version":          {"{\"pourward\":{}}\n", transcript.ErrNotTranscript, ""},
-		"a newer version":     {strings.Replace(text, `"version":1`, `"version":2,"more":true`, 1), transcript.ErrNewer, "line 1: version 2, known up to 1: written by a newer pourward; use that version or a later one"},
-		"a newer mark":        {strings.Replace(text, `"note":`, `"weather":"fine","note":`, 1), transcript.ErrNewer, `line 7: written by a newer pourward; use that version or a later one (json: unknown field "weather")`},
-		"a reading left out":  {strings.Replace(text, `{"reading":{"probe":"Werkbank ä","at":"2026-01-14T12:00:00Z","temp_c":0}}`+"\n", "", 1), transcript.ErrChanged, "its checksum does not fit"},
-		"marks out of order":  {strings.Replace(text, `"id":7`, `"id":2`, 1), transcript.ErrChanged, "line 8: "},
-		"no mark to correct":  {strings.Replace(text, `"corrects":2`, `"corrects":3`, 1), transcript.ErrChanged, "mark 7 corrects mark 3"},
-		"no such probe":       {strings.Replace(text, `{"probe":{"name":"bench-air"}}`, `{"probe":{"name":"bench"}}`, 1), transcript.ErrChanged, `probe "bench-air" is not listed above`},
-		"no such fault":       {strings.Replace(text, `"jumped"`, `"leapt"`, 1), transcript.ErrChanged, `"leapt" is not a fault`},
-		"finer than the grid": {strings.Replace(text, `9.412`, `9.4121`, 1), transcript.ErrChanged, "line 9: "},
-		"two headers":         {strings.Replace(text, "\n", "\n"+strings.SplitAfter(text, "\n")[0], 1), transcript.ErrChanged, "line 2: "},
-		"something behind":    {text + "\n", transcript.ErrChanged, "after the end line"},
-		"a line without end":  {strings.Split(text, "\n")[0] + "\n" + strings.Repeat("x", 2<<20), transcript.ErrChanged, "line 2: "},
+		"nothing":             {"", longhand.ErrNotLonghand, ""},
+		"a picture":           {"\x89PNG\r\n\x1a\n\x00", longhand.ErrNotLonghand, ""},
+		"a table":             {"time,temp_c\n2026-01-14,9\n", longhand.ErrNotLonghand, "line 1: "},
+		"other JSON":          {"{\"a\":1}\n", longhand.ErrNotLonghand, ""},
+		"no version":          {"{\"pourward\":{}}\n", longhand.ErrNotLonghand, ""},
+		"a newer version":     {strings.Replace(text, `"version":1`, `"version":2,"more":true`, 1), longhand.ErrNewer, "line 1: version 2, known up to 1: written by a newer pourward; use that version or a later one"},
+		"a newer mark":        {strings.Replace(text, `"note":`, `"weather":"fine","note":`, 1), longhand.ErrNewer, `line 7: written by a newer pourward; use that version or a later one (json: unknown field "weather")`},
+		"a reading left out":  {strings.Replace(text, `{"reading":{"probe":"Werkbank ä","at":"2026-01-14T12:00:00Z","temp_c":0}}`+"\n", "", 1), longhand.ErrChanged, "its checksum does not fit"},
+		"marks out of order":  {strings.Replace(text, `"id":7`, `"id":2`, 1), longhand.ErrChanged, "line 8: "},
+		"no mark to correct":  {strings.Replace(text, `"corrects":2`, `"corrects":3`, 1), longhand.ErrChanged, "mark 7 corrects mark 3"},
+		"no such probe":       {strings.Replace(text, `{"probe":{"name":"bench-air"}}`, `{"probe":{"name":"bench"}}`, 1), longhand.ErrChanged, `probe "bench-air" is not listed above`},
+		"no such fault":       {strings.Replace(text, `"jumped"`, `"leapt"`, 1), longhand.ErrChanged, `"leapt" is not a fault`},
+		"finer than the grid": {strings.Replace(text, `9.412`, `9.4121`, 1), longhand.ErrChanged, "line 9: "},
+		"two headers":         {strings.Replace(text, "\n", "\n"+strings.SplitAfter(text, "\n")[0], 1), longhand.ErrChanged, "line 2: "},
+		"something behind":    {text + "\n", longhand.ErrChanged, "after the end line"},
+		"a line without end":  {strings.Split(text, "\n")[0] + "\n" + strings.Repeat("x", 2<<20), longhand.ErrChanged, "line 2: "},
 	} {
 		t.Run(name, func(t *testing.T) {
 			_, err := read(strings.NewReader(c.text))
@@ -271,8 +271,8 @@ func (m *moving) Readings(context.Context, time.Time, time.Time, func(sensors.Re
 }
 
 func TestDatedAnewMeanwhile(t *testing.T) {
-	_, err := transcript.Write(t.Context(), io.Discard, &moving{}, noon())
-	require.ErrorIs(t, err, transcript.ErrMoved)
+	_, err := longhand.Write(t.Context(), io.Discard, &moving{}, noon())
+	require.ErrorIs(t, err, longhand.ErrMoved)
 }
 
 // Nothing makes the reader fall over, and what it takes it can write and read again.

@@ -1,4 +1,4 @@
-package transcript
+package longhand
 
 import (
 	"fmt"

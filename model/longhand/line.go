@@ -1,4 +1,4 @@
-package transcript
+package longhand
 
 import (
 	"time"
@@ -9,7 +9,7 @@ import (
 // Version is that of the form written, and the newest that is read.
 const Version = 1
 
-// line is one line of a transcript; exactly one member is set.
+// line is one line of it; exactly one member is set.
 type line struct {
 	Header  *header  `json:"pourward,omitempty"`
 	Probe   *probe   `json:"probe,omitempty"`

@@ -1,4 +1,4 @@
-package transcript
+package longhand
 
 import (
 	"bufio"
@@ -29,9 +29,9 @@ type Sink interface {
 	PutReading(context.Context, sensors.Reading) error
 }
 
-// What can be wrong with a transcript. Errors of [Read] wrap one of them where one fits.
+// What can be wrong with it. Errors of [Read] wrap one of them where one fits.
 var (
-	ErrNotTranscript = errors.New("not a record written out by pourward; name another file")
+	ErrNotLonghand = errors.New("not a record written out by pourward; name another file")
 	ErrNewer         = errors.New("written by a newer pourward; use that version or a later one")
 	ErrCut           = errors.New("it ends too early; copy it again, or write the record out again")
 	ErrChanged       = errors.New("it was damaged or changed since it was written; copy it again, or write the record out again")
@@ -40,7 +40,7 @@ var (
 // longest is how long a line may be, bytes: a mark's note has room for 64 KiB, escaped at worst six times.
 const longest = 1 << 20
 
-// Read reads a transcript, compressed or not, and hands everything in it to a sink as it comes. What the
+// Read reads the longhand of a record, compressed or not, and hands everything in it to a sink as it comes. What the
 // sink was given counts only if no error is returned: that the file is whole is known at its end.
 func Read(ctx context.Context, from io.Reader, to Sink) (Count, error) {
 	plain, err := unpacked(bufio.NewReader(from))
@@ -127,7 +127,7 @@ func (r *reader) text() ([]byte, error) {
 			return r.buf, nil
 		case errors.Is(err, bufio.ErrBufferFull):
 		case r.row == 1 && errors.Is(err, io.EOF):
-			return nil, ErrNotTranscript
+			return nil, ErrNotLonghand
 		default:
 			return nil, fmt.Errorf("line %d: %w", r.row, why(err))
 		}
@@ -137,7 +137,7 @@ func (r *reader) text() ([]byte, error) {
 // strange is what is wrong where a line makes no sense.
 func (r *reader) strange() error {
 	if r.row == 1 {
-		return ErrNotTranscript
+		return ErrNotLonghand
 	}
 	return ErrChanged
 }
@@ -196,7 +196,7 @@ func known(version int) error {
 	case version > Version:
 		return fmt.Errorf("version %d, known up to %d: %w", version, Version, ErrNewer)
 	case version < 1:
-		return ErrNotTranscript
+		return ErrNotLonghand
 	}
 	return nil
 }

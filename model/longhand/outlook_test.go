@@ -1,4 +1,4 @@
-package transcript_test
+package longhand_test
 
 import (
 	"bytes"
@@ -15,7 +15,7 @@ import (
 	"pourward/model"
 	"pourward/model/journal"
 	"pourward/model/loop"
-	"pourward/model/transcript"
+	"pourward/model/longhand"
 	"pourward/sensors"
 )
 
@@ -122,7 +122,7 @@ func TestSameOutlook(t *testing.T) {
 		defer func() { require.NoError(t, old.Close(ctx)) }()
 		last := live(t, old)
 		require.NoError(t, journal.Restore(ctx, path+".new", journal.Options{}, func(r *journal.Restored) error {
-			_, err := transcript.Read(ctx, bytes.NewReader(textOf(t, old)), r)
+			_, err := longhand.Read(ctx, bytes.NewReader(textOf(t, old)), r)
 			return err
 		}))
 		fresh, err := journal.Open(ctx, path+".new", journal.Options{})
@@ -142,10 +142,10 @@ func TestSameOutlook(t *testing.T) {
 
 func textOf(t require.TestingT, j *journal.Journal) []byte {
 	var out bytes.Buffer
-	_, err := transcript.Write(context.Background(), &out, j, noon())
+	_, err := longhand.Write(context.Background(), &out, j, noon())
 	require.NoError(t, err)
 	return out.Bytes()
 }
 
-// body is a transcript without its header, which says when it was written.
+// body is a longhand without its header, which says when it was written.
 func body(text []byte) string { return string(text[bytes.IndexByte(text, '\n'):]) }
