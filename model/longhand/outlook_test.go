@@ -14,8 +14,8 @@ import (
 
 	"pourward/model"
 	"pourward/model/journal"
-	"pourward/model/loop"
 	"pourward/model/longhand"
+	"pourward/model/loop"
 	"pourward/sensors"
 )
 

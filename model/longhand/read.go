@@ -32,9 +32,9 @@ type Sink interface {
 // What can be wrong with it. Errors of [Read] wrap one of them where one fits.
 var (
 	ErrNotLonghand = errors.New("not a record written out by pourward; name another file")
-	ErrNewer         = errors.New("written by a newer pourward; use that version or a later one")
-	ErrCut           = errors.New("it ends too early; copy it again, or write the record out again")
-	ErrChanged       = errors.New("it was damaged or changed since it was written; copy it again, or write the record out again")
+	ErrNewer       = errors.New("written by a newer pourward; use that version or a later one")
+	ErrCut         = errors.New("it ends too early; copy it again, or write the record out again")
+	ErrChanged     = errors.New("it was damaged or changed since it was written; copy it again, or write the record out again")
 )
 
 // longest is how long a line may be, bytes: a mark's note has room for 64 KiB, escaped at worst six times.
