@@ -3,8 +3,6 @@ package model
 import (
 	"fmt"
 	"math"
-	"strings"
-	"time"
 
 	"pourward/model/air"
 	"pourward/model/dry"
@@ -168,7 +166,7 @@ func (t *teller) mold(m *mold) MoldOutlook {
 	o := MoldOutlook{
 		Name: m.name, Title: m.begin.Title, Place: m.air.name,
 		Rubber: m.rubber(t.now), Begun: m.begin.At, Demolded: instant(m.end),
-		Poured: m.count(DemoldTime) > 0, Marks: m.marks,
+		Poured: m.count(DemoldTime) > 0, Design: m.begin.Design, Coming: m.coming(), Marks: m.marks,
 	}
 	if m.surf != nil {
 		o.Surface = m.surf.name
@@ -189,73 +187,4 @@ func (t *teller) mold(m *mold) MoldOutlook {
 	t.cupTouch(m, &o)
 	o.Next, o.NextAt = nextThing(&o)
 	return o
-}
-
-// nextThing is the one thing to do next, and when, as far as that is known.
-func nextThing(o *MoldOutlook) (what string, at time.Time) {
-	if !o.Open() {
-		return "Done.", time.Time{}
-	}
-	if len(o.Steps) == 0 {
-		return "Put the first seal coat on.", time.Time{}
-	}
-	last := o.Steps[len(o.Steps)-1]
-	switch last.Kind {
-	case CoatDry, ReleaseDry:
-		return afterCoat(o, last)
-	case WorkingLife:
-		return afterMixing(last)
-	}
-	return afterPour(last)
-}
-
-func afterCoat(o *MoldOutlook, last Step) (string, time.Time) {
-	switch {
-	case last.Standing == CannotSay:
-		return "Touch " + lower(last.Title) + " before going on: its dryness cannot be told.", time.Time{}
-	case last.Standing != Ready:
-		return "Let " + lower(last.Title) + " dry.", last.Band.Latest
-	case last.Kind == CoatDry:
-		return "Put the next coat or the release agent on.", time.Time{}
-	case o.Pour.Verdict == Fit:
-		return "Fit to pour: mix and pour.", time.Time{}
-	}
-	for _, r := range o.Pour.Reasons {
-		if !r.Caution {
-			return "Do not pour yet. " + r.Text, o.Pour.From
-		}
-	}
-	return "Look before you pour.", time.Time{}
-}
-
-func afterMixing(last Step) (string, time.Time) {
-	switch last.Standing {
-	case Over:
-		return "The working life is over: do not pour this batch.", time.Time{}
-	case Ending:
-		return "Pour now: the working life is ending.", time.Time{}
-	}
-	return "Pour before the working life ends.", last.Band.Earliest
-}
-
-func afterPour(last Step) (string, time.Time) {
-	switch last.Standing {
-	case Ready:
-		return "Check the cup; if it is firm, demold.", time.Time{}
-	case Doubtful:
-		return "Do not demold or pour more: " + strings.TrimSuffix(last.Why[0], ".") + ".", time.Time{}
-	case Maybe:
-		return "Check the cup before touching the mold.", last.Band.Latest
-	case CannotSay:
-		return "Go by the cup: the demold time cannot be told.", last.NotBefore
-	}
-	return "Let it cure.", last.Band.Latest
-}
-
-// lower puts a title into a sentence.
-func lower(title string) string {
-	if title == "" {
-		return title
-	}
-	return string(title[0]|0x20) + title[1:]
 }

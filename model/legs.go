@@ -90,10 +90,14 @@ func (w *pieces) seamless() bool {
 		return false
 	}
 	i, j := here.air.after(here.to-1), next.air.after(here.to-1)
-	if i == here.air.end() || j == next.air.end() || i == here.air.base || j == next.air.base {
+	if i == here.air.end() || j == next.air.end() || !same(*here.air.get(i), *next.air.get(j)) {
 		return false
 	}
-	return same(*here.air.get(i), *next.air.get(j)) && same(*here.air.get(i - 1), *next.air.get(j - 1))
+	known := here.air.holds(i-1, w.since-here.air.gap)
+	if known != next.air.holds(j-1, w.since-next.air.gap) {
+		return false
+	}
+	return !known || same(*here.air.get(i - 1), *next.air.get(j - 1))
 }
 
 // leave goes on to the leg that the front has come to.

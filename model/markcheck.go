@@ -219,7 +219,9 @@ func checkPatchOrder(name string, marks []Mark) error {
 // work is how far a mold has come, to judge what may follow.
 type work struct {
 	begun, mixed, poured, demolded bool
+	layered                        bool // what is on was brushed on in layers
 	rubber                         string
+	design                         Design
 }
 
 func (w *work) take(m Mark) error {
@@ -231,7 +233,7 @@ func (w *work) take(m Mark) error {
 		if w.begun {
 			return fmt.Errorf("it has been begun already: correct that mark, or choose another name")
 		}
-		w.begun, w.rubber = true, m.Material
+		w.begun, w.rubber, w.design = true, m.Material, m.Design
 	case CoatOn, ReleaseOn:
 		if w.mixed || w.poured {
 			return fmt.Errorf("%q lies after mixing: correct the time of one of them", m.Kind)
@@ -242,15 +244,31 @@ func (w *work) take(m Mark) error {
 		}
 		w.mixed = true
 	case Poured, LayerOn:
-		if !w.mixed {
-			return fmt.Errorf("%q lies before anything was mixed for it: enter or correct the mixing first", m.Kind)
-		}
-		w.poured, w.mixed = true, false
+		return w.takeRubber(m)
 	case Demolded:
 		if !w.poured {
 			return fmt.Errorf("demolded lies before anything was poured: enter or correct the pouring first")
 		}
 		w.demolded = true
 	}
+	return nil
+}
+
+// takeRubber judges a pour or a layer: a mold is made one way or the other.
+func (w *work) takeRubber(m Mark) error {
+	layer := m.Kind == LayerOn
+	switch {
+	case layer && w.design.Method == Block:
+		return fmt.Errorf("a block mold is poured in one go and takes no layer: mark it poured, or correct how it is made where it was begun")
+	case !layer && w.design.Method.Layered():
+		return fmt.Errorf("it is to be made as %q, not poured in one go: mark each layer on, or correct how it is made where it was begun", w.design.Method)
+	case w.poured && layer && !w.layered:
+		return fmt.Errorf("a layer lies after it was poured in one go: correct one of the two marks")
+	case w.poured && !layer && w.layered:
+		return fmt.Errorf("poured lies after a layer was brushed on: mark it layer on, or correct the earlier one")
+	case !w.mixed:
+		return fmt.Errorf("%q lies before anything was mixed for it: enter or correct the mixing first", m.Kind)
+	}
+	w.poured, w.mixed, w.layered = true, false, layer
 	return nil
 }

@@ -32,12 +32,16 @@ type step struct {
 	name    string
 	title   string
 	of      material.Material
-	end     int64 // when the maker went on; 0 = open
+	end     int64    // when the maker went on; 0 = open
+	by      MarkKind // what the maker went on with; empty = open
 	coat    *coatFold
-	cure    *cureFold
-	learned string // which findings its times rest on
-	mixing  Mark   // of a cure or working life: the mark by which its batch was mixed
-	parts   *parts // where that batch's parts stood; nil = not told
+	cure    *cureFold // of a layer window: its opening
+	shut    *cureFold // of a layer window: its closing
+	build   Build     // what its heat is reckoned with
+	layers  int       // how many layers were on with it; 0 = none are brushed
+	learned string    // which findings its times rest on
+	mixing  Mark      // of a cure or working life: the mark by which its batch was mixed
+	parts   *parts    // where that batch's parts stood; nil = not told
 }
 
 // shownAfter is how long a demolded mold is still told of.
@@ -68,6 +72,7 @@ func (s *Shop) newMold(marks []Mark) (*mold, error) {
 			return nil, err
 		}
 	}
+	m.dropLastWindow()
 	m.addFindings()
 	m.addLooks()
 	return s.foldMold(m)
@@ -79,9 +84,7 @@ func (s *Shop) foldMold(m *mold) (*mold, error) {
 		if w := m.walk(st.mark); w.lost(st.until()) {
 			return nil, fmt.Errorf("mold %q: %w", m.name, ErrHistory)
 		}
-		if err := s.startCureFold(m, st); err != nil {
-			return nil, err
-		}
+		s.startCureFold(m, st)
 		st.advance()
 	}
 	for _, e := range m.exposures() {
@@ -122,11 +125,17 @@ func (s *Shop) addStep(m *mold, mark Mark) error {
 	case Mixed:
 		m.endSteps(mark, CoatDry, ReleaseDry, WorkingLife)
 		return s.startCure(m, mark, WorkingLife)
-	case Poured, LayerOn:
+	case Poured:
 		m.endSteps(mark, CoatDry, ReleaseDry, WorkingLife, DemoldTime)
 		return s.startCure(m, mark, DemoldTime)
+	case LayerOn:
+		m.endSteps(mark, CoatDry, ReleaseDry, WorkingLife, LayerWindow, DemoldTime)
+		if err := s.startCure(m, mark, LayerWindow); err != nil {
+			return err
+		}
+		return s.startCure(m, mark, DemoldTime)
 	case Demolded:
-		m.endSteps(mark, CoatDry, ReleaseDry, WorkingLife, DemoldTime)
+		m.endSteps(mark, CoatDry, ReleaseDry, WorkingLife, LayerWindow, DemoldTime)
 		m.end = mark.At.UnixMilli()
 	}
 	return nil
@@ -139,6 +148,7 @@ func (m *mold) endSteps(by Mark, kinds ...StepKind) {
 		for _, k := range kinds {
 			if st.kind == k && st.end == 0 {
 				st.close(at)
+				st.by = by.Kind
 			}
 		}
 	}
@@ -165,7 +175,7 @@ func (s *Shop) startCoat(m *mold, mark Mark) error {
 	}
 	st := &step{mark: mark, kind: CoatDry, of: of, coat: newCoatFold(m.walk(mark), of, mark.FilmUM)}
 	n := 1 + m.count(CoatDry)
-	st.name, st.title = fmt.Sprintf("coat-%d", n), fmt.Sprintf("Seal coat %d", n)
+	st.name, st.title = fmt.Sprintf("coat-%d", n), "Seal coat "+ofAll(n, m.begin.Design.Coats)
 	if mark.Kind == ReleaseOn {
 		n = 1 + m.count(ReleaseDry)
 		st.kind, st.name, st.title = ReleaseDry, numbered("release", n), numbered("Release agent", n)
@@ -180,30 +190,49 @@ func (s *Shop) startCure(m *mold, mark Mark, kind StepKind) error {
 		return err
 	}
 	n := 1 + m.count(kind)
-	name, title := numbered("cure", n), numbered("Cure", n)
-	if kind == WorkingLife {
-		name, title = fmt.Sprintf("batch-%d", n), fmt.Sprintf("Batch %d in the cup", n)
+	st := &step{mark: mark, kind: kind, of: of, name: numbered("cure", n), title: numbered("Cure", n)}
+	if mark.Kind == LayerOn {
+		st.layers = m.count(LayerWindow)
 	}
-	m.steps = append(m.steps, &step{mark: mark, kind: kind, name: name, title: title, of: of})
+	switch {
+	case kind == WorkingLife:
+		st.name, st.title = fmt.Sprintf("batch-%d", n), fmt.Sprintf("Batch %d in the cup", n)
+	case kind == LayerWindow:
+		st.layers = n
+		st.name, st.title = fmt.Sprintf("layer-%d", n), "Layer "+ofAll(n, m.begin.Design.Layers)
+	case st.layers > 0:
+		st.title = fmt.Sprintf("Cure from layer %d", st.layers)
+	}
+	st.build = m.buildWith(st.layers)
+	m.steps = append(m.steps, st)
 	return nil
 }
 
 // startCureFold begins to fold a cure or working life, once its end is known: by then it is settled which
 // findings count for it.
-func (s *Shop) startCureFold(m *mold, st *step) error {
+func (s *Shop) startCureFold(m *mold, st *step) {
 	if st.coat != nil {
-		return nil
-	}
-	event := withSecond(st.of, st.of.WorkingLife, st.of.Second.WorkingLife)
-	if st.kind == DemoldTime {
-		event, st.learned = s.learn(st.of, st.learnedBefore())
+		return
 	}
 	s.startBatch(m, st)
-	event = st.slowed(event)
-	fold := newCureFold(m.walkOf(st), st.of, event, m.probeK(st.mark.At.UnixMilli(), st.end))
-	if st.kind == DemoldTime {
+	switch st.kind {
+	case LayerWindow:
+		st.cure, st.shut = s.newCureFold(m, st, st.of.LayerEarliest), s.newCureFold(m, st, st.of.LayerLatest)
+	case DemoldTime:
+		var event material.Event
+		event, st.learned = s.learn(st.of, st.learnedBefore())
+		st.cure = s.newCureFold(m, st, event)
+	default:
+		st.cure = s.newCureFold(m, st, withSecond(st.of, st.of.WorkingLife, st.of.Second.WorkingLife))
+	}
+}
+
+// newCureFold begins to fold one event of a step.
+func (s *Shop) newCureFold(m *mold, st *step, event material.Event) *cureFold {
+	fold := newCureFold(m.walkOf(st), st.of, st.slowed(event), m.probeK(st.mark.At.UnixMilli(), st.end))
+	if st.kind != WorkingLife { // a batch in the cup is no part of the mold
 		fold.lag = noLagSD
-		if fold.mold = newThermal(s.bodies, m.begin.Build, m.walk(m.begin), st.mark.At.UnixMilli(), fold.law); fold.mold.ok() {
+		if fold.mold = newThermal(s.bodies, st.build, m.walk(m.begin), st.mark.At.UnixMilli(), fold.law); fold.mold.ok() {
 			fold.lag = lagSD
 			fold.mold.fromCup(newCup(st.parts), m.cupWalk(st.mixing))
 		}
@@ -215,11 +244,8 @@ func (s *Shop) startCureFold(m *mold, st *step) error {
 		fold.cup = newCup(st.parts)
 	}
 	fold.restart()
-	st.cure = fold
-	if st.end != 0 {
-		fold.until = st.end
-	}
-	return nil
+	fold.until = st.until()
+	return fold
 }
 
 // numbered leaves the number out where there is only one.
@@ -296,16 +322,22 @@ func (st *step) behind(t *track) bool {
 func (st *step) restart() {
 	if st.coat != nil {
 		st.coat.restart()
-	} else {
-		st.cure.restart()
+		return
+	}
+	st.cure.restart()
+	if st.shut != nil {
+		st.shut.restart()
 	}
 }
 
 func (st *step) advance() {
 	if st.coat != nil {
 		st.coat.advance()
-	} else {
-		st.cure.advance()
+		return
+	}
+	st.cure.advance()
+	if st.shut != nil {
+		st.shut.advance()
 	}
 }
 

@@ -212,7 +212,15 @@ func TestMovesDoNotDependOnOrder(t *testing.T) {
 			{ID: 3, Mold: "frieze", Kind: Mixed, At: begin().Add(3 * time.Hour)},
 			{ID: 4, Mold: "frieze", Kind: Poured, At: begin().Add(200 * time.Minute)},
 			{ID: 5, Mold: "frieze", Kind: Checked, Of: Cup, Found: Firm, At: begin().Add(14 * time.Hour)},
-		}, drawnMoves(t, 6)...)
+		}, drawnMoves(t, 20)...)
+		if rapid.Bool().Draw(t, "in layers") {
+			marks[0].Design = Design{Method: Brushed, Layers: rapid.IntRange(0, 3).Draw(t, "layers"), LayerMM: 3}
+			marks[3].Kind = LayerOn
+			second := begin().Add(time.Duration(rapid.IntRange(201, 700).Draw(t, "second")) * time.Minute)
+			marks = append(marks,
+				Mark{ID: 6, Mold: "frieze", Kind: Mixed, At: second, Material: "platinum-fast"}, Mark{ID: 7, Mold: "frieze", Kind: LayerOn, At: second.Add(time.Hour)},
+				Mark{ID: 8, Mold: "frieze", Kind: LayerOn, At: second.Add(3 * time.Minute), Corrects: 7})
+		}
 		end := begin().Add(400 * time.Hour)
 		all := heardInOrder(t, readings, marks, 0)
 		want := plain(all.Outlook(end))

@@ -18,9 +18,9 @@ const (
 	CannotSay Standing = "cannot say" // no honest projection; Why tells the reason
 	Running   Standing = "running"    // not yet: before the earliest
 	Maybe     Standing = "maybe"      // between earliest and latest: only a check by hand can tell
-	Ready     Standing = "ready"      // nine in ten say so: dry, or may be demolded
-	Ending    Standing = "ending"     // of a working life: one in ten says it is over
-	Over      Standing = "over"       // of a working life: nine in ten say it is over
+	Ready     Standing = "ready"      // nine in ten say so: dry, open for the next layer, or may be demolded
+	Ending    Standing = "ending"     // of a working life or a layer window: one in ten says it is over
+	Over      Standing = "over"       // of a working life or a layer window: nine in ten say it is over
 	Doubtful  Standing = "doubtful"   // found tacky past its time: not late but wrong
 	Closed    Standing = "closed"     // the maker went on to the next step
 )
@@ -37,6 +37,7 @@ const (
 	CoatDry     StepKind = "coat"    // a seal coat dries
 	ReleaseDry  StepKind = "release" // the release agent dries
 	WorkingLife StepKind = "batch"   // the mixed batch can still be poured
+	LayerWindow StepKind = "layer"   // the layer on the pattern takes the next one, once it has set and while it bonds
 	DemoldTime  StepKind = "cure"    // the rubber on the pattern cures
 )
 
@@ -55,12 +56,13 @@ type Projection struct {
 type Step struct {
 	Mark     int64 // the mark that started it
 	Kind     StepKind
-	Name     string // short name within the mold: coat-1, coat-2, release, batch-1, cure
+	Name     string // short name within the mold: coat-1, coat-2, release, batch-1, layer-1, cure
 	Title    string // for people
 	Material string
 	Begun    time.Time
 	Ended    time.Time // when the maker went on; zero while open
 	Projection
+	Closes   Band     // of a layer window: when the next layer no longer bonds; its opening is the step's own band
 	Cautions []string // to show where the step is started
 	Sources  []string // of the numbers behind the projection
 }
@@ -138,7 +140,9 @@ type MoldOutlook struct {
 	Rubber      string // material planned or mixed
 	Begun       time.Time
 	Demolded    time.Time // zero while open
+	Design      Design    // how it is to be made, as far as told
 	Steps       []Step    // in order of time
+	Coming      []Coming  // the steps still to come, in order; none where no way to make it was told
 	Pour        Fitness   // meaningful until poured
 	Poured      bool
 	Doubt       *Doubt    // what the checks of cup, patch and mold say; nil while nothing was touched

@@ -112,7 +112,7 @@ func (w *pieces) next(until int64) (piece, bool) {
 
 // fill sets what is felt at both ends of the piece.
 func (w *pieces) fill(p *piece) {
-	switch known := w.i > w.air.base && w.air.get(w.i-1).at >= w.since-w.air.gap; {
+	switch known := w.air.holds(w.i-1, w.since-w.air.gap); {
 	case w.i == w.air.end():
 		w.trail(p, known)
 	case !known: // nothing known from just before the step

@@ -49,6 +49,8 @@ func (t *teller) step(m *mold, st *step) Step {
 		out.Projection = st.past()
 	case st.coat != nil:
 		out.Projection = t.coat(m, st)
+	case st.kind == LayerWindow:
+		out.Projection, out.Closes = t.layer(m, st)
 	default:
 		out.Projection = t.cure(m, st)
 	}
@@ -57,6 +59,9 @@ func (t *teller) step(m *mold, st *step) Step {
 
 // past tells of a step that the maker has gone on from: what it came to, if it came to it.
 func (st *step) past() Projection {
+	if st.kind == LayerWindow {
+		return st.pastLayer()
+	}
 	p := Projection{Standing: Closed}
 	var crossed [quantiles]int64
 	if st.coat != nil {
@@ -79,6 +84,9 @@ func (st *step) past() Projection {
 func sources(st *step) []string {
 	if st.coat != nil {
 		return []string{"dry time: " + st.of.Coat.Source.String()}
+	}
+	if st.kind == LayerWindow {
+		return layerSources(st)
 	}
 	e := st.cure.event
 	return append([]string{"reference time: " + e.Source.String(), "activation energy: " + e.EaFrom.String(), "lowest temperatures: " + st.of.DoubtFrom.String()}, st.batchSources()...)

@@ -18,30 +18,18 @@ func (t *teller) cure(m *mold, st *step) Projection {
 		p.Standing, p.Why = CannotSay, []string{"no reference time is known for this material"}
 		return p
 	}
-	a, ok := t.felt(m)
-	if st.kind == WorkingLife { // a cup stands in the air, and not on the pattern
-		a = t.sight(m.air)
-		ok = a != nil
-	}
+	r, ok := t.reckon(m, st, f)
+	p.Why = append(p.Why, r.why...)
 	if !ok {
-		p.Standing, p.Why = CannotSay, append(p.Why, t.silent(m))
+		p.Standing = CannotSay
 		return p
 	}
-	ends, told := f.project(a, t.builds[m.begin.Build] >= crowd)
-	broken := t.broken(st.mark.At.UnixMilli(), f.crossed[late])
-	switch why := t.silent(m); {
-	case broken:
-		p.Why, told = append(p.Why, brokenWhy), false
-	case why != "" && f.crossed[late] == 0:
-		p.Why, told = append(p.Why, why), false
-	case f.tooFar():
-		p.Why, told = append(p.Why, "it was too far outside the temperatures this material is known for: go by the cup"), false
-	case !told:
-		p.Why = append(p.Why, "the end lies beyond the three days that can be forecast, or never comes: warm the place")
-		p.NotBefore = notBefore(ends[early], t.now)
+	p.NotBefore = r.notBefore
+	if r.told {
+		p.Band = band(r.ends)
 	}
-	if told {
-		p.Band = band(ends)
+	if st.kind == DemoldTime && m.mixedLayers(st) {
+		p.Why = append(p.Why, "layers of another rubber lie under it, and this goes by the last: touch their cups as well")
 	}
 	why, unsure := t.doubtful(m, st)
 	if why != "" {
@@ -50,9 +38,9 @@ func (t *teller) cure(m *mold, st *step) Projection {
 	if unsure && why == "" {
 		p.Why = append(p.Why, "what was found leaves it open: touch again")
 	}
-	p.Standing = t.cureStanding(st, ends, told && !unsure, broken, why != "", unsure)
+	p.Standing = t.cureStanding(st, r.ends, r.told && !unsure, r.broken, why != "", unsure)
 	if st.kind == DemoldTime && p.Standing != Ready && p.Standing != Doubtful {
-		if p.ColdFrom = t.coldFrom(a, st.of.DoubtBelowC, ends[likely]); !p.ColdFrom.IsZero() {
+		if p.ColdFrom = t.coldFrom(r.ahead, st.of.DoubtBelowC, r.ends[likely]); !p.ColdFrom.IsZero() {
 			p.Why = append(p.Why, fmt.Sprintf("the air is below %.0f °C (%.0f °F), or likely to be before it is cured: keep it warm", st.of.DoubtBelowC, st.of.DoubtBelowC*9/5+32))
 		}
 	}
@@ -85,6 +73,42 @@ func (t *teller) coldFrom(a *ahead, belowC float64, end int64) time.Time {
 		}
 	}
 	return time.Time{}
+}
+
+// reckoned is what can be told of one event of a step.
+type reckoned struct {
+	ahead        *ahead
+	ends         [quantiles]int64
+	told, broken bool
+	why          []string
+	notBefore    time.Time
+}
+
+// reckon tells when an event is reached; ok is false where nothing was ever measured.
+func (t *teller) reckon(m *mold, st *step, f *cureFold) (r reckoned, ok bool) {
+	a, ok := t.felt(m)
+	if st.kind == WorkingLife { // a cup stands in the air, and not on the pattern
+		a = t.sight(m.air)
+		ok = a != nil
+	}
+	if !ok {
+		return reckoned{why: []string{t.silent(m)}}, false
+	}
+	r.ahead = a
+	r.ends, r.told = f.project(a, t.builds[st.build] >= crowd)
+	r.broken = t.broken(st.mark.At.UnixMilli(), f.crossed[late])
+	switch why := t.silent(m); {
+	case r.broken:
+		r.why, r.told = append(r.why, brokenWhy), false
+	case why != "" && f.crossed[late] == 0:
+		r.why, r.told = append(r.why, why), false
+	case f.tooFar():
+		r.why, r.told = append(r.why, "it was too far outside the temperatures this material is known for: go by the cup"), false
+	case !r.told:
+		r.why = append(r.why, "the end lies beyond the three days that can be forecast, or never comes: warm the place")
+		r.notBefore = notBefore(r.ends[early], t.now)
+	}
+	return r, true
 }
 
 const brokenWhy = "the board was off for a time that nobody knows, since its clock was not set: go by the cup, or correct the mark"

@@ -45,8 +45,8 @@ func (s *Shop) Outlook(at time.Time) *Outlook {
 func (s *Shop) builds(now int64) map[Build]int {
 	n := map[Build]int{}
 	for _, m := range s.molds {
-		if m.shown(now) && m.open() && m.curing() != nil {
-			n[m.begin.Build]++
+		if st := m.curing(); st != nil && m.shown(now) && m.open() {
+			n[st.build]++
 		}
 	}
 	return n

@@ -32,6 +32,9 @@ func gapOf(every time.Duration) int64 {
 func (t *track) end() int            { return t.base + len(t.s) }
 func (t *track) get(pos int) *sample { return &t.s[pos-t.base] }
 
+// holds reports whether there is a sample at a position that is not older than an instant.
+func (t *track) holds(pos int, oldest int64) bool { return pos >= t.base && t.get(pos).at >= oldest }
+
 // last returns the newest sample.
 func (t *track) last() (sample, bool) {
 	if len(t.s) == 0 {
