@@ -40,6 +40,7 @@ func TestStandingsThatCall(t *testing.T) {
 		model.CoatDry:     {model.Ready: "PourwardCoatDry"},
 		model.ReleaseDry:  {model.Ready: "PourwardReleaseDry"},
 		model.WorkingLife: {model.Ending: "PourwardWorkingLifeEnding", model.Over: "PourwardWorkingLifeOver"},
+		model.LayerWindow: {model.Ready: "PourwardLayerWindowOpen", model.Ending: "PourwardLayerWindowClosing"},
 		model.DemoldTime:  {model.Ready: "PourwardDemoldReady"},
 	}
 	for kind, byStanding := range calls {

@@ -68,10 +68,10 @@ type Instance struct {
 // Table lists every alert, the most urgent first.
 func Table() []Definition {
 	return []Definition{
-		workingLifeEnding(), workingLifeOver(), doubtful(), journalFailing(), daemonDown(), outlookStalled(),
+		workingLifeEnding(), workingLifeOver(), layerWindowClosing(), doubtful(), journalFailing(), daemonDown(), outlookStalled(),
 		shopTooCold(), heatingOff(), coldComing(), cureChills(), patternNearDew(), airTooDamp(), demoldSlipping(),
 		probeSilent(), probesDisagree(), probeFaltering(), clockUntrusted(),
 		unheardTarget(),
-		touchDue(), demoldReady(), coatDry(), releaseDry(),
+		touchDue(), layerWindowOpen(), demoldReady(), coatDry(), releaseDry(),
 	}
 }

@@ -69,6 +69,45 @@ func doubtful() Definition {
 	}
 }
 
+func layerWindowOpen() Definition {
+	const name = "PourwardLayerWindowOpen"
+	return Definition{
+		Name:     name,
+		Severity: Info,
+		Meaning:  "A brushed layer has set far enough to take the next one.",
+		When:     "Nine in ten layers like it would take the next one by now (standing `ready`), until the next mark is recorded or the window closes.",
+		WhatToDo: "Touch it with a gloved finger: set but tacky is right. Mix, brush the next layer on and record \"layer on\". If it was " +
+			"the last one, correct the number of layers where the mold was begun.",
+		Labels:    []string{"mold", "step", "kind"},
+		Condition: stepsAt(model.LayerWindow, latest, model.Ready),
+		Expr:      stepExpr(name, model.LayerWindow, "pourward_step_latest_timestamp_seconds", model.Ready),
+		Summary:   "The next layer may go on.",
+		Description: "{{ $labels.step }} on {{ $labels.mold }} takes the next layer" +
+			"{{ if lt 0.0 $value }}: nine in ten like it did by " + localTime + "{{ end }}.",
+	}
+}
+
+func layerWindowClosing() Definition {
+	const name = "PourwardLayerWindowClosing"
+	return Definition{
+		Name:     name,
+		Severity: Critical,
+		Meaning:  "The next layer will soon no longer bond to the one that is on.",
+		When: "One layer in ten like this one would no longer bond by now (standing `ending`). It ends when the next layer is " +
+			"recorded, and when nine in ten would not.",
+		WhatToDo: "Mix and brush the next layer on now, then record \"layer on\". Later the bond is doubtful: follow the rubber's data " +
+			"sheet, abrade or clean as it says, or brush a test first. If it was the last layer, correct the number of layers " +
+			"where the mold was begun.",
+		Labels:    []string{"mold", "step", "kind"},
+		Condition: stepsAt(model.LayerWindow, shuts, model.Ending),
+		Expr:      stepExpr(name, model.LayerWindow, "pourward_step_closes_likely_timestamp_seconds", model.Ending),
+		Summary:   "The window for the next layer is closing.",
+		Description: "The window for the next layer over {{ $labels.step }} on {{ $labels.mold }} is closing" +
+			"{{ if lt 0.0 $value }}: its likely end is " + localTime + "{{ end }}. " +
+			"At least one layer in ten like it no longer bonds by now.",
+	}
+}
+
 func demoldReady() Definition {
 	const name = "PourwardDemoldReady"
 	return Definition{
@@ -125,14 +164,14 @@ func releaseDry() Definition {
 }
 
 // stepsAt finds the steps of open molds of one kind (any kind when it is empty) that stand at one of at.
-func stepsAt(kind model.StepKind, value func(model.Band) time.Time, at ...model.Standing) func(*model.Snapshot) []Instance {
+func stepsAt(kind model.StepKind, value func(model.Step) time.Time, at ...model.Standing) func(*model.Snapshot) []Instance {
 	return func(s *model.Snapshot) []Instance {
 		var found []Instance
 		for i := range s.Outlook.Molds {
 			m := &s.Outlook.Molds[i]
 			for _, step := range m.Steps {
 				if m.Open() && (kind == "" || step.Kind == kind) && slices.Contains(at, step.Standing) {
-					found = append(found, stepInstance(m.Name, step, value(step.Band)))
+					found = append(found, stepInstance(m.Name, step, value(step)))
 				}
 			}
 		}
@@ -145,9 +184,10 @@ func stepInstance(mold string, step model.Step, t time.Time) Instance {
 	return Instance{Labels: labels, Value: unixSeconds(t, math.NaN())}
 }
 
-func likely(b model.Band) time.Time { return b.Likely }
-func latest(b model.Band) time.Time { return b.Latest }
-func untold(model.Band) time.Time   { return time.Time{} }
+func likely(s model.Step) time.Time { return s.Band.Likely }
+func latest(s model.Step) time.Time { return s.Band.Latest }
+func shuts(s model.Step) time.Time  { return s.Closes.Likely }
+func untold(model.Step) time.Time   { return time.Time{} }
 
 // unixSeconds returns t as metrics give it, or none for the zero time.
 func unixSeconds(t time.Time, none float64) float64 {

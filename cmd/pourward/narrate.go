@@ -77,6 +77,8 @@ func waits(k model.StepKind) string {
 	switch k {
 	case model.WorkingLife:
 		return "working life ends"
+	case model.LayerWindow:
+		return "takes the next layer"
 	case model.DemoldTime:
 		return "demold"
 	}

@@ -41,7 +41,7 @@ func TestAlertsAskForWhatIsExported(t *testing.T) {
 // A matcher with a misspelled state would never fire and never fail.
 func TestAlertsSelectStatesThatExist(t *testing.T) {
 	states := map[string][]string{
-		"kind": {string(model.CoatDry), string(model.ReleaseDry), string(model.WorkingLife), string(model.DemoldTime)},
+		"kind": {string(model.CoatDry), string(model.ReleaseDry), string(model.WorkingLife), string(model.LayerWindow), string(model.DemoldTime)},
 	}
 	for _, s := range model.Standings() {
 		states[metrics.StepStanding] = append(states[metrics.StepStanding], string(s))

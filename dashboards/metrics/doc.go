@@ -15,10 +15,10 @@
 // With P places, S probes, M molds poured, U open molds not poured yet, N steps of open molds and R reasons
 // that may speak against a pour ([model.ReasonCodes]) there are at most
 //
-//	10 + 21 P + 18 S + 16 M + (8 + R) U + 17 N
+//	10 + 21 P + 18 S + 16 M + (8 + R) U + 20 N
 //
 // series, 6 for each target that is told of alerts, and one for each of the 14 kinds of refusal where readings
-// come over a network: about 500 for a shop of 4 places, 6 probes and 3 open molds of 5 steps each. P and S are
+// come over a network: about 550 for a shop of 4 places, 6 probes and 3 open molds of 5 steps each. P and S are
 // set in the daemon's file; M, U and N end with the work on the pattern. No label holds an instant, a reading or
 // an error text.
 package metrics

@@ -11,7 +11,8 @@ import (
 // Nothing in it follows from anything else, as it would in a real shop, so that odd combinations occur.
 type drawn struct {
 	*rand.Rand
-	done    float64 // share of the day
+	windows *rand.Rand // of layers: what else is drawn does not follow from them
+	done    float64    // share of the day
 	warmerK float64
 	places  [2]drawnPlace
 	probes  [3]drawnProbe
@@ -24,7 +25,7 @@ type drawn struct {
 
 // drawDay draws a day of so many steps.
 func drawDay(seed uint64, every time.Duration, steps int) []*model.Snapshot {
-	d := &drawn{Rand: rand.New(rand.NewPCG(seed, 1)), warmerK: 1.5 * float64(seed%2), trusted: true, apart: rand.New(rand.NewPCG(seed, 2))}
+	d := &drawn{Rand: rand.New(rand.NewPCG(seed, 1)), windows: rand.New(rand.NewPCG(seed, 3)), warmerK: 1.5 * float64(seed%2), trusted: true, apart: rand.New(rand.NewPCG(seed, 2))}
 	for i := range d.molds {
 		d.molds[i].open, d.molds[i].begun = true, at(7, 30)
 	}

@@ -1,6 +1,7 @@
 package metrics_test
 
 import (
+	"math/rand/v2"
 	"slices"
 	"time"
 
@@ -11,6 +12,7 @@ type drawnMold struct {
 	open, poured bool
 	begun        time.Time // of every step
 	steps        [4]model.Step
+	window       model.Step
 	reasons      []model.Reason
 	doubt        *model.Doubt
 	marks        []model.Mark
@@ -53,7 +55,29 @@ func (d *drawn) mold(i int, name string, now time.Time) model.MoldOutlook {
 		m.steps[j].Begun = m.begun
 		out.Steps = append(out.Steps, m.steps[j])
 	}
+	m.layer(d.windows, now)
+	m.window.Begun = m.begun
+	out.Steps = append(out.Steps, m.window)
 	return out
+}
+
+// layer draws a layer window anew now and then.
+func (m *drawnMold) layer(draw *rand.Rand, now time.Time) {
+	if m.window.Name != "" && draw.IntN(6) > 0 {
+		return
+	}
+	opens := now.Add(time.Duration(draw.IntN(240)-180) * time.Minute)
+	band := func(at time.Time) model.Band {
+		return model.Band{Earliest: at, Likely: at.Add(20 * time.Minute), Latest: at.Add(40 * time.Minute)}
+	}
+	m.window = model.Step{Kind: model.LayerWindow, Name: "layer-1"}
+	m.window.Standing = model.Standings()[draw.IntN(len(model.Standings()))]
+	if draw.IntN(3) > 0 {
+		m.window.Band = band(opens)
+	}
+	if draw.IntN(3) > 0 {
+		m.window.Closes = band(opens.Add(2 * time.Hour))
+	}
 }
 
 // touch marks a check now and then, and lets it say what it likes.
