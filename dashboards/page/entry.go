@@ -153,6 +153,8 @@ func markWords(m model.Mark) string {
 		return fmt.Sprintf("mark %d withdrawn", m.Corrects)
 	case m.Material != "":
 		return fmt.Sprintf("%s (%s)", m.Kind, m.Material)
+	case m.Kind == model.Moved:
+		return "moved to " + m.Place
 	}
 	return string(m.Kind)
 }

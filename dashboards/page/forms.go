@@ -19,6 +19,8 @@ type markForm struct {
 	Open       bool
 	Begins     bool // a mold is named
 	Checks     bool // a finding is asked
+	Moves      bool // a place to move to is asked
+	Methods    []option
 	Materials  []option
 	MaterialIs string // label
 	AsksFilm   bool   // a coat on offer has a time that holds for a stated film
@@ -63,7 +65,9 @@ func nextKinds(m *model.MoldOutlook) []model.MarkKind {
 	last := m.Steps[len(m.Steps)-1]
 	switch {
 	case last.Kind == model.WorkingLife && last.Standing != model.Closed:
-		return []model.MarkKind{model.Poured, model.Checked, model.Mixed}
+		return append(onPattern(m), model.Checked, model.Mixed)
+	case layerAwaited(m):
+		return []model.MarkKind{model.Mixed, model.Checked, model.Demolded}
 	case m.Poured:
 		return []model.MarkKind{model.Checked, model.Demolded, model.Mixed}
 	case last.Kind == model.ReleaseDry:
@@ -72,13 +76,38 @@ func nextKinds(m *model.MoldOutlook) []model.MarkKind {
 	return []model.MarkKind{model.CoatOn, model.ReleaseOn, model.Checked, model.Mixed}
 }
 
+// onPattern are the marks by which a mixed batch comes onto the pattern: both ways where none was told.
+func onPattern(m *model.MoldOutlook) []model.MarkKind {
+	_, brushed := openLayer(m)
+	switch {
+	case brushed || m.Design.Method.Layered():
+		return []model.MarkKind{model.LayerOn}
+	case m.Poured || m.Design.Method == model.Block:
+		return []model.MarkKind{model.Poured}
+	}
+	return []model.MarkKind{model.Poured, model.LayerOn}
+}
+
+// layerAwaited reports whether another layer may go on.
+func layerAwaited(m *model.MoldOutlook) bool {
+	s, ok := openLayer(m)
+	return ok && (s.Standing != model.Over || m.Design.Layers > 0)
+}
+
 // forms are the forms of the marks that may come next, that of mixing with what was to be weighed. A failed attempt at one of them is put back.
 func (s *site) forms(v voice, m *model.MoldOutlook, w *weighView, failed *attempt) []markForm {
 	var out []markForm
-	for _, k := range nextKinds(m) {
+	kinds := nextKinds(m)
+	if m.Open() && len(s.places("", "")) > 1 {
+		kinds = append(kinds, model.Moved)
+	}
+	for _, k := range kinds {
 		e := entry{Kind: string(k), Mold: m.Name, Seen: seen(m), Material: s.lastUsed(m, k)}
 		if k == model.Mixed && w != nil {
 			e.Parts, e.Additives = model.PortionsText(w.parts), model.PortionsText(w.additives)
+		}
+		if k == model.Moved {
+			e.Surface = m.Surface
 		}
 		f := s.form(e, m)
 		out = append(out, f)
@@ -130,7 +159,7 @@ func (s *site) form(e entry, m *model.MoldOutlook) markForm {
 		f.Materials = s.materials(e.Material, "not decided yet", material.Rubber, material.Resin, material.Plaster)
 		f.Places, f.Surfaces = s.places(e.Place, ""), s.places(e.Surface, "no probe on the pattern")
 		f.Patterns, f.Shells = buildMaterials(e.Pattern, "not told"), buildMaterials(e.Shell, "nothing")
-		f.Spots = probeSpots(e.ProbeIn)
+		f.Spots, f.Methods = probeSpots(e.ProbeIn), methodOptions(e.Method)
 		f.FaceAsked, f.Faces = true, s.facesUsed()
 	case model.PatchOn:
 		f.Legend, f.Submit, f.MaterialIs = "Set a patch", "The patch is on", "Rubber, resin or plaster of the patch"
@@ -152,6 +181,14 @@ func (s *site) form(e entry, m *model.MoldOutlook) markForm {
 		f.Legend, f.Checks, f.Subjects, f.Findings = "Touched it", true, subjectOptions(e, m), findingOptions(e)
 	case model.Poured:
 		f.Legend, f.Submit = "Poured", "It is on the pattern"
+	case model.LayerOn:
+		f.Legend, f.Submit = "Layer on", "The layer is on"
+	case model.Moved:
+		f.Legend, f.Submit, f.Moves = "Moved", "It stands there now", true
+		f.Places, f.Surfaces = s.places(e.Place, ""), s.places(e.Surface, "none: it was left behind, or there is none")
+		if e.Corrects == "" && m != nil {
+			f.Places = slices.DeleteFunc(f.Places, func(o option) bool { return o.Value == m.Place })
+		}
 	case model.Demolded:
 		f.Legend, f.Submit = "Demolded", "The mold is off"
 	case model.Withdrawn:
@@ -180,6 +217,15 @@ func formID(e entry) string {
 		id += "-" + shortName(e.Corrects)
 	}
 	return id
+}
+
+// methodOptions are the ways to make a mold.
+func methodOptions(chosen string) []option {
+	out := []option{{"", "not told", chosen == ""}}
+	for _, m := range model.Methods() {
+		out = append(out, option{string(m), capital(string(m)), string(m) == chosen})
+	}
+	return out
 }
 
 func (s *site) materials(chosen, none string, kinds ...material.Kind) []option {

@@ -66,7 +66,7 @@ func thicknessOf(big bool, coats int) thickness {
 
 func (t thickness) of(k model.StepKind) float64 {
 	switch k {
-	case model.CoatDry:
+	case model.CoatDry, model.LayerWindow:
 		return t.coat
 	case model.ReleaseDry:
 		return t.release
@@ -85,19 +85,20 @@ func (v voice) section(m *model.MoldOutlook, big bool) drawing {
 	ts.from, ts.to = v.stretch(m)
 	d := drawing{W: drawingWidth, Label: v.sectionWords(m), Big: big, GridTop: nowRow}
 
-	coats, cups := countSteps(m)
+	steps := drawnSteps(m)
+	coats, cups := countSteps(steps)
 	th := thicknessOf(big, coats)
 	bottom := nowRow + th.gap
 	if cups > 0 {
 		bottom += th.cup + th.gap
 	}
-	for _, s := range m.Steps {
+	for _, s := range steps {
 		if s.Kind != model.WorkingLife {
 			bottom += th.of(s.Kind)
 		}
 	}
 	y := bottom
-	for _, s := range m.Steps {
+	for _, s := range steps {
 		h, top := th.of(s.Kind), nowRow+th.gap
 		if s.Kind != model.WorkingLife {
 			y -= h
@@ -110,10 +111,10 @@ func (v voice) section(m *model.MoldOutlook, big bool) drawing {
 	return d
 }
 
-func countSteps(m *model.MoldOutlook) (coats, cups int) {
-	for _, s := range m.Steps {
+func countSteps(steps []model.Step) (coats, cups int) {
+	for _, s := range steps {
 		switch s.Kind {
-		case model.CoatDry, model.ReleaseDry:
+		case model.CoatDry, model.ReleaseDry, model.LayerWindow:
 			coats++
 		case model.WorkingLife:
 			cups++
@@ -154,7 +155,7 @@ func (v voice) stretch(m *model.MoldOutlook) (from, to time.Time) {
 			to = later(to, later(s.NotBefore, v.now.Add(v.now.Sub(from)/4)))
 			continue
 		}
-		to = later(to, s.Band.Latest)
+		to = later(to, later(s.Band.Latest, s.Closes.Latest))
 	}
 	to = to.Add(max(to.Sub(from)/16, 5*time.Minute))
 	return from, later(to, from.Add(time.Hour))
@@ -173,6 +174,9 @@ func (v voice) layer(s model.Step, ts timeScale, y0, y1 float64) layer {
 	if s.Kind == model.WorkingLife && !s.Ended.IsZero() {
 		x1 = max(ts.x(s.Ended), x0+3)
 	}
+	if s.Kind == model.LayerWindow {
+		x1 = windowEnd(s, ts)
+	}
 	l := layer{Kind: string(s.Kind), Name: s.Title, Body: box{tenth(x0), tenth(y0), tenth(x1 - x0), tenth(y1 - y0)}, Doubt: s.Standing == model.Doubtful}
 	l.place(ts, wetEnd(s, ts, x1))
 	switch {
@@ -188,6 +192,17 @@ func (v voice) layer(s model.Step, ts timeScale, y0, y1 float64) layer {
 		l.Wet = rectPath(x0, min(x1, ts.x(s.Ended)), y0, y1)
 	}
 	return l
+}
+
+// windowEnd is where a layer window ends: with the next layer, or when nothing bonds to it any more.
+func windowEnd(s model.Step, ts timeScale) float64 {
+	switch {
+	case !s.Ended.IsZero():
+		return min(ts.x1, max(ts.x(s.Ended), ts.x(s.Begun)+3))
+	case s.Closes.Told():
+		return min(ts.x1, max(ts.x(s.Closes.Latest), ts.x(s.Begun)+3))
+	}
+	return ts.x1
 }
 
 // wetEnd is where the filled part of a layer ends.

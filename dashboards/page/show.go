@@ -69,6 +69,7 @@ type moldView struct {
 	Cautions     []string    // of the open steps, each once
 	Steps        []stepView
 	Table        rowsView
+	Coming       []model.Coming
 	NoTrace      string
 	Forms        []markForm
 	Weigh        *weighView // what to weigh, before it is mixed
@@ -115,9 +116,9 @@ func (s *site) showMold(w http.ResponseWriter, r *http.Request, name string, sta
 }
 
 func (s *site) moldView(r *http.Request, v voice, snap *model.Snapshot, m *model.MoldOutlook) moldView {
-	view := moldView{Card: s.card(v, m), Begun: v.at(m.Begun), Open: m.Open(), Poured: m.Poured}
+	view := moldView{Card: s.card(v, m), Begun: v.at(m.Begun), Open: m.Open(), Poured: m.Poured, Coming: m.Coming}
 	view.frame = s.frame(v, snap, view.Card.Title, moldPath(m.Name))
-	for _, st := range m.Steps {
+	for _, st := range drawnSteps(m) {
 		view.Steps = append(view.Steps, s.step(v, st))
 		if st.Standing == model.Closed {
 			continue

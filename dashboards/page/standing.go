@@ -24,6 +24,9 @@ func (v voice) stand(s model.Step) told {
 		t.Tail = sentence(strings.Join(s.Why, "; "))
 	case model.Closed:
 		t.Tail = sentence(v.at(s.Begun), "to", v.near(s.Ended, s.Begun))
+		if s.Kind == model.LayerWindow && len(s.Why) > 0 {
+			t.Tail += " " + sentence(s.Why[len(s.Why)-1]) // how the next layer met its window
+		}
 	default:
 		t.Tail = v.bandOf(s)
 	}
@@ -33,6 +36,8 @@ func (v voice) stand(s model.Step) told {
 // bandOf words the band of a step that has one.
 func (v voice) bandOf(s model.Step) string {
 	switch {
+	case s.Kind == model.LayerWindow:
+		return v.windowOf(s)
 	case !s.Band.Told():
 		return ""
 	case s.Kind == model.WorkingLife:
@@ -112,6 +117,8 @@ func headOf(k model.StepKind, s model.Standing) string {
 	switch k {
 	case model.WorkingLife:
 		return cupHead(s)
+	case model.LayerWindow:
+		return layerHead(s)
 	case model.DemoldTime:
 		return cureHead(s)
 	}

@@ -206,7 +206,7 @@ func (s *site) card(v voice, m *model.MoldOutlook) cardView {
 		c.Face = sentence("on", m.Face+",", s.prepWords(m.Prep))
 	}
 	c.Vouch, c.VouchHref = v.vouch(m.Vouch)
-	for _, st := range m.Steps {
+	for _, st := range drawnSteps(m) {
 		view := s.step(v, st)
 		if st.Standing == model.Doubtful && len(st.Why) > 0 && strings.Contains(m.Next, st.Why[0]) {
 			view.Tail = "" // said already
@@ -228,6 +228,9 @@ func placePath(name string) string { return "/places/" + url.PathEscape(name) }
 func (v voice) nextWhen(m *model.MoldOutlook) string {
 	if !m.NextAt.After(v.now) || len(m.Steps) == 0 {
 		return ""
+	}
+	if when := v.layerWhen(m); when != "" {
+		return when
 	}
 	last := m.Steps[len(m.Steps)-1]
 	at := m.NextAt
@@ -253,7 +256,7 @@ func pressing(m *model.MoldOutlook) string {
 	for _, s := range m.Steps {
 		switch {
 		case s.Standing == model.Closed:
-		case s.Kind == model.WorkingLife:
+		case s.Kind == model.WorkingLife, s.Kind == model.LayerWindow && s.Standing == model.Ending:
 			return "now"
 		case s.Standing == model.Doubtful:
 			class = "wrong"

@@ -95,6 +95,7 @@ type wireMold struct {
 	Cup      string       `json:"cup,omitempty"`
 	CupAt    *time.Time   `json:"cup_at,omitempty"` // when the leftover is first worth a touch
 	Steps    []wireStep   `json:"steps"`
+	Coming   []wireComing `json:"coming,omitempty"`
 	Marks    []wireMark   `json:"marks"`
 
 	Face  string     `json:"face,omitempty"` // what the rubber meets
@@ -116,11 +117,32 @@ type wireStep struct {
 	Likely      *time.Time `json:"likely"`
 	Latest      *time.Time `json:"latest"` // one in ten says later
 	NotBefore   *time.Time `json:"not_before"`
+	Closes      *wireBand  `json:"closes,omitempty"` // of a layer window: when the next layer no longer bonds
 	Share       *float64   `json:"share"`
 	RoomSeconds float64    `json:"room_seconds"`
 	Why         []string   `json:"why,omitempty"`
 	Cautions    []string   `json:"cautions,omitempty"`
 	Sources     []string   `json:"sources,omitempty"`
+}
+
+type wireBand struct {
+	Earliest *time.Time `json:"earliest"`
+	Likely   *time.Time `json:"likely"`
+	Latest   *time.Time `json:"latest"`
+}
+
+func wireBandOf(b model.Band) *wireBand {
+	if !b.Told() {
+		return nil
+	}
+	return &wireBand{instant(b.Earliest), instant(b.Likely), instant(b.Latest)}
+}
+
+type wireComing struct {
+	Mark  string `json:"mark"` // the kind of mark it will be entered by
+	Name  string `json:"name,omitempty"`
+	Title string `json:"title"`
+	How   string `json:"how,omitempty"`
 }
 
 type wireMark struct {
@@ -281,8 +303,11 @@ func wireMoldOf(m *model.MoldOutlook) wireMold {
 	}
 	for _, s := range m.Steps {
 		out.Steps = append(out.Steps, wireStep{s.Mark, string(s.Kind), s.Name, s.Title, s.Material, instant(s.Begun), instant(s.Ended),
-			string(s.Standing), instant(s.Band.Earliest), instant(s.Band.Likely), instant(s.Band.Latest), instant(s.NotBefore),
+			string(s.Standing), instant(s.Band.Earliest), instant(s.Band.Likely), instant(s.Band.Latest), instant(s.NotBefore), wireBandOf(s.Closes),
 			known(s.Share), s.RoomTime.Seconds(), s.Why, s.Cautions, s.Sources})
+	}
+	for _, c := range m.Coming {
+		out.Coming = append(out.Coming, wireComing{string(c.Mark), c.Name, c.Title, c.How})
 	}
 	for _, k := range m.Marks {
 		out.Marks = append(out.Marks, wireMarkOf(k))

@@ -37,6 +37,11 @@ func workedOf(m model.Mark) worked {
 	}
 }
 
+// Designed reports whether anything was typed of how the mold is to be made.
+func (w worked) Designed() bool {
+	return w.Method+w.Coats+w.Layers+w.LayerMM+w.LengthMM+w.WidthMM+w.DepthMM+w.PatternML+w.AreaCM2 != ""
+}
+
 func countWords(n int) string {
 	if n == 0 {
 		return ""
