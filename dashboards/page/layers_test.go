@@ -94,3 +94,18 @@ func TestLayersInJSON(t *testing.T) {
 		require.Contains(t, body, want)
 	}
 }
+
+// What is drawn and listed as measured is of the place where the mold stood, each for its time.
+func TestTraceFollowsTheMold(t *testing.T) {
+	m := &brushing(t, 2).Outlook.Molds[0]
+	moved := m.Marks[4].At
+	opts := cannedOptions(brushing(t, 2))
+	asked := map[string][2]time.Time{}
+	opts.Trace = func(_ context.Context, probe string, from, to time.Time) ([]Point, error) {
+		asked[probe] = [2]time.Time{from, to}
+		return []Point{{At: from, TempC: 20}, {At: to.Add(-time.Second), TempC: 20}}, nil
+	}
+	get(t, New(opts), "/molds/capital")
+	require.Equal(t, moved, asked["air"][1])
+	require.Equal(t, [2]time.Time{moved, thursday()}, asked["warm"])
+}

@@ -2,7 +2,9 @@ package page
 
 import (
 	"context"
+	"math"
 	"net/http"
+	"slices"
 	"time"
 
 	"pourward/model"
@@ -67,27 +69,78 @@ func (s *site) timeLine(r *http.Request, v voice, o *model.Outlook, m *model.Mol
 	}
 }
 
-// tracksOf reads what was measured at a mold's pattern, then around it. The first of them that was looked
-// ahead of carries the forecast: it is what the mold was reckoned with. ok is false where the record
-// cannot be read.
+// tracksOf reads what was measured at a mold's pattern, then around it, each where it stood. The first of
+// them that was looked ahead of carries the forecast: it is what the mold was reckoned with. ok is false
+// where the record cannot be read.
 func (s *site) tracksOf(ctx context.Context, v voice, o *model.Outlook, m *model.MoldOutlook, ts timeScale) (tracks []track, ok bool) {
-	told := false
-	for _, at := range []struct{ class, name, place string }{{"pattern", "at the pattern", m.Surface}, {"around", "in the air", m.Place}} {
-		p, known := o.Place(at.place)
-		if !known || p.Probe == "" || (at.class == "around" && m.Surface == m.Place) {
-			continue
+	told, stood := false, stays(m, ts.from, earlier(ts.to, v.now))
+	for _, at := range []struct {
+		class, name string
+		of          func(stay) string
+	}{{"pattern", "at the pattern", func(st stay) string { return st.surface }}, {"around", "in the air", stay.air}} {
+		t, heard := track{}, false
+		for i, st := range stood {
+			p, known := o.Place(at.of(st))
+			if !known || p.Probe == "" {
+				continue
+			}
+			part, ok := s.trackOf(ctx, at.class, at.name, o, p.Probe, st.from, st.to)
+			if !ok {
+				return nil, false
+			}
+			t, heard = t.then(part, st.from), true
+			if i == len(stood)-1 && !told {
+				t.ahead = foretold(p.Ahead).within(ts.from, ts.to)
+				told = t.ahead != nil
+			}
 		}
-		t, ok := s.trackOf(ctx, at.class, at.name, o, p.Probe, ts.from, earlier(ts.to, v.now))
-		if !ok {
-			return nil, false
+		if heard {
+			tracks = append(tracks, t)
 		}
-		if !told {
-			t.ahead = foretold(p.Ahead).within(ts.from, ts.to)
-			told = t.ahead != nil
-		}
-		tracks = append(tracks, t)
 	}
 	return tracks, true
+}
+
+// stay is where a mold stood for a while.
+type stay struct {
+	from, to       time.Time
+	place, surface string
+}
+
+// air is the place whose air is around the mold, where it is not the surface itself.
+func (st stay) air() string {
+	if st.place == st.surface {
+		return ""
+	}
+	return st.place
+}
+
+// stays are where a mold stood within a span, by its marks; it stands where the outlook says.
+func stays(m *model.MoldOutlook, from, to time.Time) []stay {
+	out := []stay{{from: from, to: to, place: m.Place, surface: m.Surface}}
+	at := stay{}
+	for _, k := range m.Marks {
+		if k.Kind != model.Begun && k.Kind != model.Moved || k.At.After(to) {
+			continue
+		}
+		if last := &out[len(out)-1]; k.Kind == model.Moved && k.At.After(from) {
+			last.to, last.place, last.surface = k.At, at.place, at.surface
+			out = append(out, stay{from: k.At, to: to, place: m.Place, surface: m.Surface})
+		}
+		at = stay{place: k.Place, surface: k.Surface}
+	}
+	return out
+}
+
+// then is a track with what was measured at the next place, from an instant on. The line breaks there: the
+// mold was carried from one air into another.
+func (t track) then(next track, from time.Time) track {
+	if t.points == nil {
+		return next
+	}
+	points := append(slices.Clone(t.points), Point{At: from, TempC: math.NaN(), Humidity: math.NaN()})
+	next.points, next.gap = append(points, next.points...), max(t.gap, next.gap)
+	return next
 }
 
 // placeTrace draws what was measured at a place, and how it may go on.
