@@ -95,7 +95,11 @@ func bandText(s model.Step, zone *time.Location) string {
 	if s.Kind == model.WorkingLife {
 		return fmt.Sprintf("%s likely %s, %s, %s", waits(s.Kind), at(b.Likely, zone), early, late)
 	}
-	return fmt.Sprintf("%s likely %s, %s, %s", waits(s.Kind), at(b.Likely, zone), late, early)
+	text := fmt.Sprintf("%s likely %s, %s, %s", waits(s.Kind), at(b.Likely, zone), late, early)
+	if c := s.Closes; c.Told() {
+		text += fmt.Sprintf("; one in ten no longer does from %s, likely from %s", at(c.Earliest, zone), at(c.Likely, zone))
+	}
+	return text
 }
 
 func cannotText(s model.Step, zone *time.Location) string {
