@@ -21,8 +21,8 @@ func cureChills() Definition {
 		Labels:      []string{"mold", "step", "kind"},
 		Condition:   chills,
 		Expr:        bridged(name, "pourward_step_too_cold_from_timestamp_seconds"),
-		Summary:     "A cure is likely to get too cold.",
-		Description: "{{ $labels.step }} on {{ $labels.mold }} is too cold to cure, or is likely to be{{ if lt 0.0 $value }} from " + localTime + " on{{ end }}.",
+		Summary:     "It is likely to be too cold for a cure.",
+		Description: "The air around {{ $labels.mold }} is likely to be too cold for its {{ $labels.step }}{{ if lt 0.0 $value }} from " + localTime + " on{{ end }}.",
 	}
 }
 

@@ -106,7 +106,7 @@ func TestAColdNightDuringACureCalls(t *testing.T) {
 	require.Empty(t, minutes(e, 0, 30, cold), "a forecast that changes its mind calls nobody")
 	active := minutes(e, 30, 31, cold)
 	require.Equal(t, []string{"PourwardCureChills"}, names(active))
-	require.Equal(t, "cure on cornice is too cold to cure, or is likely to be from Thu 17:00 on.", active[0].Description)
+	require.Equal(t, "The air around cornice is likely to be too cold for its cure from Thu 17:00 on.", active[0].Description)
 	require.Len(t, minutes(e, 31, 60, curing(model.Running, 10, 14)), 1, "it lingers")
 	require.Empty(t, minutes(e, 61, 62, curing(model.Running, 10, 14)))
 }
