@@ -125,7 +125,7 @@ func openShop(ctx context.Context, o shopOptions) (_ *shop, err error) {
 	if err != nil {
 		return nil, err
 	}
-	s.pages, err = handler(o, s.journal, s.loop, bell)
+	s.pages, err = handler(ctx, o, s.journal, s.loop, bell)
 	return s, err
 }
 
@@ -206,12 +206,13 @@ func unlessEnded(ctx context.Context, err error) error {
 	return err
 }
 
-// handler puts the page and the metrics on one address.
-func handler(o shopOptions, j *journal.Journal, l *loop.Loop, b *bell) (http.Handler, error) {
+// handler puts the page and the metrics on one address, until ctx ends.
+func handler(ctx context.Context, o shopOptions, j *journal.Journal, l *loop.Loop, b *bell) (http.Handler, error) {
 	opts, err := pageOptions(o, j, l, b)
 	if err != nil {
 		return nil, err
 	}
+	opts.Ended = ctx.Done()
 	return page.New(opts), nil
 }
 

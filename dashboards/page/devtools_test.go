@@ -5,9 +5,12 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
+	"net"
+	"net/http/httptest"
 	"os"
 	"os/exec"
 	"strings"
+	"sync"
 	"syscall"
 	"testing"
 	"time"
@@ -35,7 +38,7 @@ type event struct {
 }
 
 // patience is how long the browser may take for everything asked of it.
-const patience = 30 * time.Second
+const patience = 3 * time.Minute
 
 // openBrowser starts Chromium. It is required: without it nothing outside this project judges the page.
 func openBrowser(t *testing.T) *browser {
@@ -66,6 +69,32 @@ func openBrowser(t *testing.T) *browser {
 	})
 	b.openTab()
 	return b
+}
+
+// shop is the canned shop on a real server.
+type shop struct {
+	URL   string
+	close func()
+}
+
+// serveShop serves at an address until it is closed, or the test ends.
+func serveShop(t *testing.T, address string, o Options) shop {
+	t.Helper()
+	at, err := net.Listen("tcp", address)
+	require.NoError(t, err)
+	end := make(chan struct{})
+	o.Ended = end
+	server := httptest.NewUnstartedServer(New(o))
+	require.NoError(t, server.Listener.Close())
+	server.Listener = at
+	server.Start()
+	s := shop{server.URL, sync.OnceFunc(func() {
+		close(end)
+		server.CloseClientConnections()
+		server.Close()
+	})}
+	t.Cleanup(s.close)
+	return s
 }
 
 func (b *browser) openTab() {

@@ -3,7 +3,6 @@ package page
 import (
 	"errors"
 	"net/http"
-	"net/http/httptest"
 	"testing"
 	"time"
 
@@ -51,8 +50,7 @@ func (turnstile) LogIn(w http.ResponseWriter, _ *http.Request, user, password st
 func TestTheDoorInABrowser(t *testing.T) {
 	o, k, links := cannedOptions(annex()), &keeper{}, &drawer{}
 	o.Record, o.Door, o.Links = k.record, turnstile{}, links
-	server := httptest.NewServer(New(o))
-	defer server.Close()
+	server := serveShop(t, "127.0.0.1:0", o)
 	b := openBrowser(t)
 	b.screen(narrowest, phoneHigh, "light")
 	then := func(key string) string {

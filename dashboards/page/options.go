@@ -70,6 +70,9 @@ type Options struct {
 	// origin and door, and bounds the bodies it reads by itself.
 	Beside map[string]http.Handler
 
+	// Ended is closed when the server is about to end, so that listeners do not hold it up. Nil is never.
+	Ended <-chan struct{}
+
 	// Hosts are the names the page answers to besides localhost, names ending in .localhost and any IP
 	// address, without port. A request for another one gets 421.
 	Hosts []string
@@ -111,6 +114,7 @@ func (s *site) routes() []route {
 		{"GET " + materialsPath, s.showMaterials},
 		{"GET " + diaryPath, s.diary},
 		{"GET /snapshot.json", s.snapshotJSON},
+		{"GET " + newsPath, s.news},
 		{"GET /assets/{file}", s.assets.serve},
 		{"GET /", s.notFound},
 		{"POST /marks", s.postMark},
@@ -152,6 +156,9 @@ func New(opts Options) http.Handler {
 }
 
 func withDefaults(o Options) Options {
+	if o.Snapshot == nil {
+		o.Snapshot = func() *model.Snapshot { return nil }
+	}
 	if o.Zone == nil {
 		o.Zone = time.UTC
 	}

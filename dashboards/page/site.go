@@ -26,10 +26,12 @@ type site struct {
 
 	reading  chan struct{} // holds one while a report is read
 	planning chan struct{} // holds one while a plan is reckoned
+
+	listeners chan struct{} // holds one for each that listens for news
 }
 
 func newSite(o Options) *site {
-	return &site{opts: o, pages: parsePages(templateFiles), assets: loadAssets(), recent: newRecent(), reading: make(chan struct{}, 1), planning: make(chan struct{}, 1)}
+	return &site{opts: o, pages: parsePages(templateFiles), assets: loadAssets(), recent: newRecent(), reading: make(chan struct{}, 1), planning: make(chan struct{}, 1), listeners: make(chan struct{}, mostListeners)}
 }
 
 // parsePages joins every template that is a page with those it is made of, whose names begin with "_".
@@ -49,6 +51,7 @@ type frame struct {
 	Title, Shop    string
 	Path           string // of this page, to come back to
 	Again          string // address for the refresh, where it is not Path
+	News           string // address that tells when to refresh; empty where it is to be done by the clock alone
 	Here           string // which entry of the navigation this page is
 	CSS, JS, Icon  string
 	AsOf, AsOfISO  string
@@ -69,7 +72,7 @@ const lateAfter = 2 * time.Minute
 
 func (s *site) frame(v voice, snap *model.Snapshot, title, at string) frame {
 	f := frame{
-		Title: title, Shop: s.opts.ShopName, Path: at, Here: at,
+		Title: title, Shop: s.opts.ShopName, Path: at, Here: at, News: newsPath,
 		CSS: s.assets.path("page.css"), JS: s.assets.path("refresh.js"), Icon: s.assets.path("icon.svg"),
 		UnitName: v.unitName(), Unit: unitCode(v.unit), Writes: s.opts.Record != nil && v.visitor.Marks, User: v.visitor.Name, Plans: s.opts.Sight != nil,
 	}
@@ -78,7 +81,7 @@ func (s *site) frame(v voice, snap *model.Snapshot, title, at string) frame {
 		return f
 	}
 	told := snap.Outlook.At
-	f.AsOf, f.AsOfISO = told.In(v.zone).Format("15:04:05"), told.In(v.zone).Format(time.RFC3339)
+	f.AsOf, f.AsOfISO = told.In(v.zone).Format("15:04:05"), s.tiding(snap)
 	if age := v.now.Sub(told); age > lateAfter {
 		f.Late = fmt.Sprintf("What you see is %s old: the shop has told nothing since %s.", v.span(age), v.at(told))
 	}
@@ -89,9 +92,6 @@ func (s *site) frame(v voice, snap *model.Snapshot, title, at string) frame {
 // look returns the newest snapshot and the voice for this visitor.
 func (s *site) look(r *http.Request) (*model.Snapshot, voice) {
 	v := voice{now: s.opts.Now(), zone: s.opts.Zone, unit: s.unitOf(r), visitor: s.opts.Door.Visitor(r)}
-	if s.opts.Snapshot == nil {
-		return nil, v
-	}
 	return s.opts.Snapshot(), v
 }
 

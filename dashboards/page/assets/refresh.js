@@ -1,7 +1,12 @@
-// Looks again every 15 s and puts in what changed. The page is complete without it.
+// Looks again when the shop has news, or else every 15 s, and puts in what changed. The page is complete
+// without it.
 (() => {
   const lost = document.getElementById("lost");
-  const busy = () => document.hidden || document.activeElement?.closest("form");
+  const { at, news } = document.body.dataset;
+  let looked = Date.now();
+  let owed = false; // news came while a form was filled in
+  let stream = null;
+  const busy = () => document.activeElement?.closest("form");
   const put = (fresh) => {
     const old = document.getElementById(fresh.id);
     if (!old || old.innerHTML === fresh.innerHTML) return;
@@ -12,20 +17,34 @@
     old.replaceChildren(...fresh.childNodes);
   };
   const look = async () => {
-    if (busy()) return;
+    if (document.hidden) return;
+    owed = Boolean(busy());
+    looked = Date.now();
     try {
-      const answer = await fetch(document.body.dataset.at, { signal: AbortSignal.timeout(10000) });
+      const answer = await fetch(at, { signal: AbortSignal.timeout(10000) });
       if (answer.status === 401) location.reload(); // to log in again
       if (!answer.ok) throw new Error(answer.status);
       const text = await answer.text();
+      lost.hidden = true;
       if (busy()) return;
       const page = new DOMParser().parseFromString(text, "text/html");
       page.querySelectorAll("[data-live]").forEach(put);
-      lost.hidden = true;
     } catch {
       lost.hidden = false;
     }
   };
-  setInterval(look, 15000);
-  document.addEventListener("visibilitychange", look);
+  // Only a page that is seen listens: a browser opens few connections to one shop.
+  const listen = () => {
+    stream?.close();
+    stream = null;
+    if (document.hidden || !news) return;
+    const shown = document.querySelector("#live-as-of time")?.dateTime ?? "";
+    stream = new EventSource(news + "?" + new URLSearchParams({ seen: shown }));
+    stream.addEventListener("news", () => { owed = true; busy() || look(); });
+    stream.addEventListener("error", look); // away, or only hung up for a moment: looking tells
+  };
+  setInterval(() => Date.now() - looked < 14000 || look(), 1000);
+  document.addEventListener("focusout", () => setTimeout(() => owed && !busy() && look()));
+  document.addEventListener("visibilitychange", () => { look(); listen(); });
+  listen();
 })();

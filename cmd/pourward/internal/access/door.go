@@ -16,7 +16,7 @@ import (
 	"pourward/dashboards/page"
 )
 
-// How often anyone may ask, and how often enter something. A page that is open asks four times a minute.
+// How often anyone may ask, and how often enter something. A page that is open asks four to twelve times a minute.
 const (
 	asksPerMinute    = 6000
 	asksAtOnce       = 300

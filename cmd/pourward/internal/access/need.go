@@ -42,6 +42,7 @@ func Table() map[string]Need {
 		"GET /patches":                 NeedRead,
 		"GET /patches/{name}":          NeedRead,
 		"GET /snapshot.json":           NeedRead,
+		"GET /news":                    NeedRead,
 		"GET /metrics":                 NeedRead,
 		"GET /":                        NeedRead, // no such page
 		"POST /unit":                   NeedRead, // sets a cookie only
