@@ -10,8 +10,11 @@ import (
 	"pourward/model/loop"
 )
 
-// demoMold is the mold of the story.
-const demoMold = "frieze"
+// demoMold and demoPatch are the mold of the story, and the test patch set before it.
+const (
+	demoMold  = "frieze"
+	demoPatch = "frieze-patch"
+)
 
 // maker is the demo's mold maker: looks at the outlook as anyone would, and makes the marks. Between
 // 17:30 and 08:30 the maker is at home.
@@ -47,7 +50,6 @@ func (m *maker) work(ctx context.Context, l *loop.Loop, out io.Writer) error {
 			if !ok {
 				continue
 			}
-			mark.Mold = demoMold
 			if _, err := l.Mark(ctx, mark); err != nil {
 				return fmt.Errorf("the demo's maker could not mark: %w", err)
 			}
@@ -65,20 +67,44 @@ func (m *maker) decide(o *model.Outlook) (model.Mark, bool) {
 	if bench, ok := o.Place("bench"); !ok || !bench.Known || !m.atWork(o.At) {
 		return model.Mark{}, false
 	}
+	patch, ok := o.Patch(demoPatch)
+	if !ok {
+		return model.Mark{
+			Kind: model.PatchOn, Mold: demoPatch, Place: "bench", Face: "plaster", Prep: []string{"lacquer", "lacquer", "wax-naphtha"},
+			Material: "platinum-slow", Batch: model.Batch{Parts: []model.Portion{{Name: "A", Grams: 50}, {Name: "B", Grams: 5}}},
+		}, true
+	}
 	frieze, ok := o.Mold(demoMold)
 	if !ok {
 		return model.Mark{
-			Kind: model.Begun, Title: "Plaster frieze, left half", Place: "bench", Surface: "pattern", Material: "platinum-slow",
-			Build: model.Build{Pattern: "plaster", PatternMM: 60, RubberMM: 15},
+			Kind: model.Begun, Mold: demoMold, Title: "Plaster frieze, left half", Place: "bench", Surface: "pattern", Material: "platinum-slow",
+			Build: model.Build{Pattern: "plaster", PatternMM: 60, RubberMM: 15}, Face: "plaster",
+			Design: model.Design{Method: model.Block, Coats: 2, LengthMM: 600, WidthMM: 300, DepthMM: 45, PatternML: 5000},
 		}, true
 	}
 	if !frieze.Open() {
 		return model.Mark{}, false
 	}
-	if len(frieze.Steps) == 0 {
-		return model.Mark{Kind: model.CoatOn, Material: "lacquer"}, true
+	next, ok := model.Mark{Kind: model.CoatOn, Material: "lacquer"}, true
+	if len(frieze.Steps) > 0 {
+		next, ok = m.after(frieze, frieze.Steps[len(frieze.Steps)-1], o.At)
 	}
-	return m.after(frieze, frieze.Steps[len(frieze.Steps)-1], o.At)
+	next.Mold = demoMold
+	if ok && next.Kind == model.Mixed && patch.Open() {
+		return readPatch(patch, o.At)
+	}
+	return next, ok
+}
+
+// readPatch touches the patch before anything is mixed for the mold, first its cup, once it is likely firm.
+func readPatch(p *model.PatchOutlook, now time.Time) (model.Mark, bool) {
+	of := model.Cup
+	for _, c := range p.Marks {
+		if c.Kind == model.Checked && c.Of == model.Cup {
+			of = model.Patch
+		}
+	}
+	return model.Mark{Kind: model.Checked, Mold: demoPatch, Of: of, Found: model.Firm}, !now.Before(p.Cure.Band.Likely)
 }
 
 // after is what follows the newest step.
@@ -90,7 +116,8 @@ func (m *maker) after(frieze *model.MoldOutlook, last model.Step, now time.Time)
 	case last.Name == "coat-2" && ready:
 		return model.Mark{Kind: model.ReleaseOn, Material: "wax-naphtha"}, true
 	case last.Kind == model.ReleaseDry && ready && frieze.Pour.Verdict == model.Fit:
-		return model.Mark{Kind: model.Mixed}, true
+		return model.Mark{Kind: model.Mixed, Batch: model.Batch{
+			Parts: []model.Portion{{Name: "A", Grams: 3400}, {Name: "B", Grams: 340}}, From: "bench"}}, true
 	case last.Kind == model.WorkingLife && now.Sub(last.Begun) >= 8*time.Minute:
 		return model.Mark{Kind: model.Poured}, true
 	case last.Kind == model.DemoldTime && ready:
