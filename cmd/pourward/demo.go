@@ -131,6 +131,7 @@ func (f demoFlags) options(s *stage, out, errs io.Writer) shopOptions {
 	}
 	return shopOptions{
 		name: "The annex", zone: s.zone, listen: f.listen, journal: s.file, clock: s.clock, log: log,
+		late: max(2*time.Minute, time.Duration(f.speed*float64(10*time.Second))), // a busy board needs its time, however fast the shop's runs
 		setup: model.Setup{
 			Places: []string{"bench", "pattern"},
 			Probes: []model.Probe{

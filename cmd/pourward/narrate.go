@@ -27,17 +27,12 @@ func (n *narrator) watch(s *model.Snapshot, changes []alerts.Change) {
 	if begins {
 		n.known = map[int64]bool{}
 	}
+	for i := range s.Outlook.Patches {
+		n.marks(s.Outlook.Patches[i].Marks, begins, func(model.Mark) string { return "" })
+	}
 	for i := range s.Outlook.Molds {
 		m := &s.Outlook.Molds[i]
-		for _, mark := range m.Marks {
-			if !n.known[mark.ID] {
-				n.known[mark.ID] = true
-				if begins {
-					continue
-				}
-				n.line(mark.At, mark.String()+n.promise(m, mark))
-			}
-		}
+		n.marks(m.Marks, begins, func(mark model.Mark) string { return n.promise(m, mark) })
 	}
 	for _, c := range changes {
 		what := "ALERT " + c.Alert.Name
@@ -45,6 +40,18 @@ func (n *narrator) watch(s *model.Snapshot, changes []alerts.Change) {
 			what = "ended " + c.Alert.Name
 		}
 		n.line(c.At, what+labelText(c.Alert.Labels)+": "+c.Alert.Description)
+	}
+}
+
+// marks tells those not told yet, each with what more there is to say of it; none of them at the beginning.
+func (n *narrator) marks(all []model.Mark, begins bool, more func(model.Mark) string) {
+	for _, mark := range all {
+		if !n.known[mark.ID] {
+			n.known[mark.ID] = true
+			if !begins {
+				n.line(mark.At, mark.String()+more(mark))
+			}
+		}
 	}
 }
 

@@ -43,6 +43,7 @@ type shopOptions struct {
 	journal string           // file
 	flush   time.Duration    // see [loop.Options]
 	tell    time.Duration    // see [loop.Options]
+	late    time.Duration    // see [page.Options]
 	clock   sensors.Clock    // the shop clock; nil where board is given
 	board   sensors.Board    // the computer to tell the time from
 	calls   *deliver.Options // who is told of alerts; nil: nobody
@@ -235,7 +236,7 @@ func pageOptions(o shopOptions, j *journal.Journal, l *loop.Loop, b *bell) (page
 		Beside: map[string]http.Handler{"GET /metrics": numbers},
 		Sight:  l.Sight, Hours: o.work, HeatC: heatedTo(o.setup),
 		Shelf: shelfOf(o.setup), Scale: o.setup.Scale,
-		Zone: o.zone, Unit: o.unit, Places: o.setup.Places, Now: o.clock.Now, Log: o.log, ShopName: o.name, Hosts: o.hosts,
+		Zone: o.zone, Unit: o.unit, Places: o.setup.Places, Now: o.clock.Now, Late: o.late, Log: o.log, ShopName: o.name, Hosts: o.hosts,
 	}
 	maps.Copy(opts.Beside, o.extra)
 	links, err := access.OpenLinks(o.journal+".links", o.clock.Now)

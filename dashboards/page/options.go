@@ -83,6 +83,7 @@ type Options struct {
 	Unit     Unit             // for visitors who have not chosen
 	Places   []string         // offered when a mold is begun, besides those of the outlook
 	Now      func() time.Time // the shop's clock; nil = the board's
+	Late     time.Duration    // how old an outlook may be before the page says so; 0 = 2 min
 	Log      *slog.Logger     // nil = discarded
 	ShopName string           // heading of the page; empty = "Shop"
 }
@@ -161,6 +162,9 @@ func withDefaults(o Options) Options {
 	}
 	if o.Zone == nil {
 		o.Zone = time.UTC
+	}
+	if o.Late == 0 {
+		o.Late = lateAfter
 	}
 	if o.Now == nil {
 		o.Now = time.Now

@@ -67,7 +67,7 @@ type frame struct {
 	User           string // who is logged in; empty where nobody is asked
 }
 
-// lateAfter is how old an outlook may be before the page says so.
+// lateAfter is what is late in a shop: an outlook, or the entry of a mark.
 const lateAfter = 2 * time.Minute
 
 func (s *site) frame(v voice, snap *model.Snapshot, title, at string) frame {
@@ -82,7 +82,7 @@ func (s *site) frame(v voice, snap *model.Snapshot, title, at string) frame {
 	}
 	told := snap.Outlook.At
 	f.AsOf, f.AsOfISO = told.In(v.zone).Format("15:04:05"), s.tiding(snap)
-	if age := v.now.Sub(told); age > lateAfter {
+	if age := v.now.Sub(told); age > s.opts.Late {
 		f.Late = fmt.Sprintf("What you see is %s old: the shop has told nothing since %s.", v.span(age), v.at(told))
 	}
 	f.Unkept, f.Undated = v.unkept(snap.Health.Journal), undated(snap.Health)
