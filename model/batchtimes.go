@@ -26,7 +26,7 @@ func (m *mold) walkOf(st *step) pieces {
 
 // cupWalk is the way of a cup from the mark by which it was mixed.
 func (m *mold) cupWalk(from Mark) pieces {
-	w := pieces{legs: airLegs(m.legs), from: from.At.UnixMilli()}
+	w := pieces{legs: airLegs(m.legs), from: from.At.UnixMilli(), reach: m.reach()}
 	w.start()
 	return w
 }

@@ -191,13 +191,13 @@ func (m *mold) findingOf(st *step) *finding {
 // the maker's own checks correct.
 const batchSD = 0.08
 
-// learn is what the shop knows of a material's demold time by the findings before an instant, and which
-// they are. Without any it is what the shelf says.
-func (s *Shop) learn(of material.Material, before int64) (material.Event, string) {
+// learn is what the shop knows of a material's demold time by the findings of a span, its end left out,
+// and which they are. Without any it is what the shelf says.
+func (s *Shop) learn(of material.Material, from, before int64) (material.Event, string) {
 	var used []*finding
 	for _, m := range s.molds {
 		for _, f := range m.findings {
-			if f.material == of.Name && f.at < before && s.newest-f.at <= learnFor.Milliseconds() && f.usable() {
+			if f.material == of.Name && f.at >= from && f.at < before && f.usable() {
 				used = append(used, f)
 			}
 		}
@@ -220,6 +220,12 @@ func (s *Shop) learn(of material.Material, before int64) (material.Event, string
 	e := learnEvent(of, shelf, checks)
 	s.learned[memo] = e
 	return e, key
+}
+
+// learnedNow is the demold time by the findings of the last year: what is poured now is reckoned with.
+func (s *Shop) learnedNow(of material.Material) material.Event {
+	e, _ := s.learn(of, s.newest-learnFor.Milliseconds(), math.MaxInt64)
+	return e
 }
 
 // sheetSD is how well a time on a data sheet is taken to be known where it does not say, relative standard
@@ -281,7 +287,7 @@ func (s *Shop) relearn(name string) error {
 			if st.kind != DemoldTime || st.of.Name != name {
 				continue
 			}
-			if _, key := s.learn(st.of, st.learnedBefore()); key == st.learned {
+			if _, key := s.learn(st.of, st.learnedFrom(), st.learnedBefore()); key == st.learned {
 				continue
 			}
 			next, err := s.newMold(m.marks)
@@ -294,6 +300,10 @@ func (s *Shop) relearn(name string) error {
 	}
 	return nil
 }
+
+// learnedFrom is the instant from which on findings count for a step: it follows from its mark, so that the
+// step stays as it was told however old those findings grow.
+func (st *step) learnedFrom() int64 { return st.mark.At.UnixMilli() - learnFor.Milliseconds() }
 
 // learnedBefore is the instant up to which findings count for a step: what came after its end teaches
 // others.

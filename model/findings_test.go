@@ -41,12 +41,12 @@ func TestOwnChecksMoveTheReferenceTime(t *testing.T) {
 		at = castOnce(t, s, fmt.Sprintf("mold-%d", i), int64(i*10+1), at, 22.5, 4*time.Hour+50*time.Minute, 5*time.Hour+10*time.Minute)
 		at = at.Add(30 * time.Minute)
 	}
-	e, _ := s.learn(of, math.MaxInt64)
+	e, _ := s.learn(of, 0, math.MaxInt64)
 	require.InDelta(t, 5*time.Hour.Hours(), e.Ref.Hours(), 0.15)
 	require.Less(t, e.LnSD, of.Demold.LnSD, "the spread shrinks")
 	require.Equal(t, of.Demold.EaJ, e.EaJ, "one temperature teaches nothing about the activation energy")
 	require.Contains(t, e.Source.Text, "4 of your own batches")
-	before, _ := s.learn(of, begin().UnixMilli())
+	before, _ := s.learn(of, 0, begin().UnixMilli())
 	require.Equal(t, of.Demold, before, "what came later teaches nothing about earlier")
 }
 
@@ -62,7 +62,7 @@ func TestOwnChecksMoveTheActivationEnergy(t *testing.T) {
 		at = castOnce(t, s, fmt.Sprintf("mold-%d", i), int64(i*10+1), at, tempC, need*95/100, need*105/100)
 		at = at.Add(30 * time.Minute)
 	}
-	e, _ := s.learn(of, math.MaxInt64)
+	e, _ := s.learn(of, 0, math.MaxInt64)
 	require.InDelta(t, 68e3, e.EaJ, 4e3, "between the prior of 55 and the truth of 70 kJ/mol, near the truth")
 	require.Less(t, e.EaSDJ, of.Demold.EaSDJ)
 }
@@ -75,7 +75,7 @@ func TestGapTeachesNothing(t *testing.T) {
 	markWork(t, s, begin(), stepMarks("cure")...)
 	require.NoError(t, s.Mark(Mark{ID: 9, Mold: "frieze", Kind: Checked, Of: Cup, Found: Firm, At: begin().Add(6 * time.Hour)}))
 	steady(s, begin().Add(3*time.Hour), 5*time.Hour, 22)
-	e, key := s.learn(of, math.MaxInt64)
+	e, key := s.learn(of, 0, math.MaxInt64)
 	require.Empty(t, key)
 	require.Equal(t, of.Demold, e)
 }

@@ -75,7 +75,7 @@ func (w *pieces) border(to int64) int64 {
 // heardNext is the first sample of a later leg; nil while none is heard.
 func (w *pieces) heardNext() *sample {
 	for _, l := range w.legs[w.k+1:] {
-		if pos := l.air.after(l.from - 1); pos < l.air.end() {
+		if pos := l.air.after(l.from - 1); pos < w.end(l.air) {
 			return l.air.get(pos)
 		}
 	}
@@ -90,7 +90,7 @@ func (w *pieces) seamless() bool {
 		return false
 	}
 	i, j := here.air.after(here.to-1), next.air.after(here.to-1)
-	if i == here.air.end() || j == next.air.end() || !same(*here.air.get(i), *next.air.get(j)) {
+	if i == w.end(here.air) || j == w.end(next.air) || !same(*here.air.get(i), *next.air.get(j)) {
 		return false
 	}
 	known := here.air.holds(i-1, w.since-here.air.gap)
@@ -181,11 +181,14 @@ func (s stand) probeK() float64 {
 	return defaultAccuracyK
 }
 
-// gap is the longest gap of the places where the mold stood, ms.
+// gap is the longest gap of the places that the mold was felt by, ms.
 func (m *mold) gap() int64 {
 	longest := int64(0)
 	for _, l := range m.legs {
 		longest = max(longest, l.air.gap)
+		if l.surf != nil {
+			longest = max(longest, l.surf.gap)
+		}
 	}
 	return longest
 }

@@ -50,8 +50,35 @@ const shownAfter = 48 * time.Hour
 func (m *mold) open() bool   { return m.end == 0 }
 func (m *mold) begun() int64 { return m.begin.At.UnixMilli() }
 
+// shown reports whether a mold or patch is told of.
 func (m *mold) shown(now int64) bool {
+	if m.isPatch() {
+		return now <= m.keptUntil()
+	}
 	return m.open() || now-m.end <= shownAfter.Milliseconds()
+}
+
+// demoldedAt is when the marks say that a mold came off; 0 = it has not.
+func demoldedAt(marks []Mark) int64 {
+	for _, m := range marks {
+		if m.Kind == Demolded {
+			return m.At.UnixMilli()
+		}
+	}
+	return 0
+}
+
+// boundBy is how long after its end a mold or patch is followed for the sample that bounds its last piece. A
+// probe that is silent for longer than a day takes what it says next from nowhere near; an assumption.
+const boundBy = 24 * time.Hour
+
+// reach is the instant after which no sample changes what is told of a mold: so much of the record is enough
+// to fold it again, however long a probe was silent then.
+func (m *mold) reach() int64 {
+	if m.open() {
+		return math.MaxInt64
+	}
+	return max(m.end, m.marks[len(m.marks)-1].At.UnixMilli()) + boundBy.Milliseconds()
 }
 
 // newMold folds a mold from its marks over the readings at hand; nil when no mark is left in effect.
@@ -63,7 +90,7 @@ func (s *Shop) newMold(marks []Mark) (*mold, error) {
 		return s.newPatch(marks)
 	}
 	b := marks[0]
-	m := &mold{name: b.Mold, marks: marks, begin: b, stands: s.stands(marks)}
+	m := &mold{name: b.Mold, marks: marks, begin: b, stands: s.stands(marks), end: demoldedAt(marks)}
 	m.legs = legsOf(m.stands)
 	last := m.stands[len(m.stands)-1]
 	m.air, m.surf = last.air, last.surf
@@ -136,7 +163,6 @@ func (s *Shop) addStep(m *mold, mark Mark) error {
 		return s.startCure(m, mark, DemoldTime)
 	case Demolded:
 		m.endSteps(mark, CoatDry, ReleaseDry, WorkingLife, LayerWindow, DemoldTime)
-		m.end = mark.At.UnixMilli()
 	}
 	return nil
 }
@@ -163,7 +189,7 @@ func (st *step) close(at int64) {
 
 // walk is the way over the tracks that the mold feels, from a mark on.
 func (m *mold) walk(from Mark) pieces {
-	w := pieces{legs: m.legs, from: from.At.UnixMilli()}
+	w := pieces{legs: m.legs, from: from.At.UnixMilli(), reach: m.reach()}
 	w.start()
 	return w
 }
@@ -220,7 +246,7 @@ func (s *Shop) startCureFold(m *mold, st *step) {
 		st.cure, st.shut = s.newCureFold(m, st, st.of.LayerEarliest), s.newCureFold(m, st, st.of.LayerLatest)
 	case DemoldTime:
 		var event material.Event
-		event, st.learned = s.learn(st.of, st.learnedBefore())
+		event, st.learned = s.learn(st.of, st.learnedFrom(), st.learnedBefore())
 		st.cure = s.newCureFold(m, st, event)
 	default:
 		st.cure = s.newCureFold(m, st, withSecond(st.of, st.of.WorkingLife, st.of.Second.WorkingLife))

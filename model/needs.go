@@ -39,42 +39,33 @@ func (s *Shop) Needs(last time.Time) []Span {
 	s.newest = max(s.newest, last.UnixMilli())
 	from := min(s.keepFrom(), (s.newest/1000/daySeconds-windowDays)*daySeconds*1000)
 	spans := []Span{{instant(from), last.Add(time.Millisecond)}}
+	var told []*mold
 	for _, m := range s.molds {
-		if m.isPatch() {
-			spans = append(spans, s.patchNeeds(m, last)...)
-			continue
+		if m.shown(s.newest) {
+			told = append(told, m)
 		}
-		old := !m.open() && !m.shown(s.newest)
-		if old && (len(m.findings) == 0 || s.newest-m.end > learnFor.Milliseconds()) {
-			continue
-		}
-		end := m.end + m.gap() + time.Hour.Milliseconds() // a sample after the end bounds it
-		spans = append(spans, Span{instant(m.begun() - 2*m.gap()), instant(end)})
 	}
-	return merged(spans, last)
+	for _, m := range s.molds {
+		from, to := m.begun()-2*m.gap(), min(m.reach(), last.UnixMilli())+1
+		if from < to && (slices.Contains(told, m) || s.teaches(m, told)) {
+			spans = append(spans, Span{instant(from), instant(to)})
+		}
+	}
+	return merged(spans)
 }
 
-// boundBy is how long after its end a patch is followed for the sample that bounds it: a probe that is silent
-// for longer takes what it says next from nowhere near.
-const boundBy = 24 * time.Hour
-
-// patchNeeds is the stretch that a patch must be folded from, while it is told of.
-func (s *Shop) patchNeeds(m *mold, last time.Time) []Span {
-	if s.newest > m.keptUntil() {
-		return nil
-	}
-	end := min(m.end+boundBy.Milliseconds(), last.UnixMilli()+1)
-	from := m.begun() - 2*m.gap()
-	return []Span{{instant(from), instant(max(end, from))}}
+// teaches reports whether what is poured now, or what is told of, rests on what was found of a mold.
+func (s *Shop) teaches(m *mold, told []*mold) bool {
+	year := learnFor.Milliseconds()
+	return slices.ContainsFunc(m.findings, func(f *finding) bool {
+		return s.newest-f.at <= year || slices.ContainsFunc(told, func(t *mold) bool {
+			return f.at >= t.begun()-year && (t.open() || f.at < t.end)
+		})
+	})
 }
 
-// merged puts spans in order and joins those that touch; an open mold's has no end yet.
-func merged(spans []Span, last time.Time) []Span {
-	for i := range spans {
-		if spans[i].To.Before(spans[i].From) {
-			spans[i].To = last.Add(time.Millisecond)
-		}
-	}
+// merged puts spans in order and joins those that touch.
+func merged(spans []Span) []Span {
 	slices.SortFunc(spans, func(a, b Span) int { return a.From.Compare(b.From) })
 	out := spans[:1]
 	for _, s := range spans[1:] {

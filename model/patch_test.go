@@ -250,7 +250,7 @@ func TestCupOfAPatchTeaches(t *testing.T) {
 	require.NoError(t, err)
 	steady(s, begin().Add(-time.Hour), 20*time.Hour, 22.5)
 	marked(t, s, patchOn("p1", "wet plaster"), touch(t, "p1", "cup tacky 4.8"), touch(t, "p1", "cup firm 5.2"), touch(t, "p1", "patch tacky 12"))
-	e, _ := s.learn(of, begin().Add(24*time.Hour).UnixMilli())
+	e, _ := s.learn(of, 0, begin().Add(24*time.Hour).UnixMilli())
 	require.Greater(t, e.Ref, of.Demold.Ref, "the cup cured, and teaches; that the surface failed changes nothing")
 	second := func(factor float64, cup string) material.Event {
 		s := bench(t)
@@ -258,7 +258,7 @@ func TestCupOfAPatchTeaches(t *testing.T) {
 		slow := patchOn("p2", "wet plaster")
 		slow.Batch = Batch{Additives: []Portion{{Name: "retarder", Grams: 2, Factor: factor}}}
 		marked(t, s, slow, touch(t, "p2", cup))
-		after, _ := s.learn(of, begin().Add(24*time.Hour).UnixMilli())
+		after, _ := s.learn(of, 0, begin().Add(24*time.Hour).UnixMilli())
 		return after
 	}
 	require.InDelta(t, second(1, "cup firm 6").Ref, second(1.5, "cup firm 9").Ref, float64(time.Second), "a retarded cup teaches with the factor divided out")

@@ -16,7 +16,7 @@ func patchReadings(t *rapid.T, low, high float64) []sensors.Reading {
 	var out []sensors.Reading
 	at := begin().Add(-40 * time.Minute)
 	for range rapid.IntRange(20, 150).Draw(t, "readings") {
-		at = at.Add(time.Duration(rapid.SampledFrom([]int{60, 300, 600, 1200, 9000}).Draw(t, "after")) * time.Second)
+		at = at.Add(time.Duration(rapid.SampledFrom([]int{60, 300, 600, 1200, 9000, 100_000}).Draw(t, "after")) * time.Second)
 		out = append(out, airReading("air", at, rapid.Float64Range(low, high).Draw(t, "temp"), 0.5))
 	}
 	return out

@@ -16,7 +16,7 @@ func (t *teller) proven() []PatchOutlook {
 	}
 	t.patches = []PatchOutlook{}
 	for _, m := range t.shop.molds {
-		if m.isPatch() && t.now <= m.keptUntil() {
+		if m.isPatch() && m.shown(t.now) {
 			t.patches = append(t.patches, t.patch(m))
 		}
 	}

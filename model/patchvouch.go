@@ -233,7 +233,7 @@ func (t *teller) courseOf(m *mold, of material.Material) course {
 		}
 	}
 	a, ok := t.felt(m)
-	event, _ := t.shop.learn(of, math.MaxInt64)
+	event := t.shop.learnedNow(of)
 	if !ok || a.paths == nil || !event.Known() {
 		return c
 	}

@@ -35,6 +35,7 @@ type pieces struct {
 	k         int    // the leg that the front lies in, the next ones two fields from it
 	air, surf *track // surf is nil when the pattern carries no probe
 	from      int64
+	reach     int64 // samples after this are as if they were not there
 	since     int64 // nothing is known of this leg's air from longer than a gap before
 	front     int64 // everything before has been walked
 	i, j      int   // positions of the next sample after front in air and surf
@@ -59,9 +60,12 @@ func (w *pieces) enter() {
 	}
 }
 
+// end is the position after the last sample that counts.
+func (w *pieces) end(t *track) int { return t.after(w.reach) }
+
 // skip moves a position on to the first sample after the front.
 func (w *pieces) skip(t *track, pos int) int {
-	for pos = max(pos, t.base); pos < t.end() && t.get(pos).at <= w.front; pos++ {
+	for pos = max(pos, t.base); pos < w.end(t) && t.get(pos).at <= w.front; pos++ {
 	}
 	return pos
 }
@@ -69,14 +73,14 @@ func (w *pieces) skip(t *track, pos int) int {
 // limit is the instant up to which both tracks are complete: a surface probe that has been quiet for
 // less than a gap is waited for.
 func (w *pieces) limit() int64 {
-	l, ok := w.air.last()
+	l, ok := w.air.upTo(w.reach)
 	if !ok {
 		return w.front
 	}
 	if w.surf == nil {
 		return l.at
 	}
-	if s, ok := w.surf.last(); ok && s.at < l.at && l.at-s.at <= w.surf.gap {
+	if s, ok := w.surf.upTo(w.reach); ok && s.at < l.at && l.at-s.at <= w.surf.gap {
 		return s.at
 	}
 	return l.at
@@ -94,11 +98,11 @@ func (w *pieces) next(until int64) (piece, bool) {
 	w.i = w.skip(w.air, w.i)
 	p := piece{a: w.front, b: end, carried: w.carried}
 	w.carried = false
-	if w.i < w.air.end() {
+	if w.i < w.end(w.air) {
 		p.b = min(p.b, w.air.get(w.i).at)
 	}
 	if w.surf != nil {
-		if w.j = w.skip(w.surf, w.j); w.j < w.surf.end() {
+		if w.j = w.skip(w.surf, w.j); w.j < w.end(w.surf) {
 			p.b = min(p.b, w.surf.get(w.j).at)
 		}
 	}
@@ -113,7 +117,7 @@ func (w *pieces) next(until int64) (piece, bool) {
 // fill sets what is felt at both ends of the piece.
 func (w *pieces) fill(p *piece) {
 	switch known := w.air.holds(w.i-1, w.since-w.air.gap); {
-	case w.i == w.air.end():
+	case w.i == w.end(w.air):
 		w.trail(p, known)
 	case !known: // nothing known from just before the step
 		b := w.air.get(w.i)
@@ -131,7 +135,7 @@ func (w *pieces) fill(p *piece) {
 
 // surface returns the pattern's temperature at both ends, NaN where its probe left a gap.
 func (w *pieces) surface(p *piece) (from, to float64) {
-	if w.surf == nil || w.j >= w.surf.end() || w.j == w.surf.base {
+	if w.surf == nil || w.j >= w.end(w.surf) || w.j == w.surf.base {
 		return math.NaN(), math.NaN()
 	}
 	a, b := w.surf.get(w.j-1), w.surf.get(w.j)

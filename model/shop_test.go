@@ -267,15 +267,31 @@ func TestNeedsIsEnough(t *testing.T) {
 		var readings []sensors.Reading
 		at := begin().Add(-100 * time.Hour)
 		for range rapid.IntRange(50, 300).Draw(t, "readings") {
-			at = at.Add(time.Duration(rapid.SampledFrom([]int{60, 600, 1200, 9000}).Draw(t, "after")) * time.Second)
+			at = at.Add(time.Duration(rapid.SampledFrom([]int{60, 600, 1200, 9000, 100_000}).Draw(t, "after")) * time.Second)
 			probe := rapid.SampledFrom([]string{"air", "air", "skin"}).Draw(t, "probe")
 			readings = append(readings, airReading(probe, at, rapid.Float64Range(5, 30).Draw(t, "temp"), 0.5))
 		}
 		from := rapid.SampledFrom(readings).Draw(t, "begun").At
+		hours := func(what string) time.Time {
+			return from.Add(time.Duration(rapid.IntRange(10, 3000).Draw(t, what)) * time.Minute)
+		}
+		off := hours("demolded")
 		marks := []Mark{
 			{ID: 1, Mold: "frieze", Kind: Begun, At: from, Place: "bench", Surface: "pattern", Material: "platinum-slow"},
 			{ID: 2, Mold: "frieze", Kind: Mixed, At: from},
 			{ID: 3, Mold: "frieze", Kind: Poured, At: from.Add(9 * time.Minute)},
+			{ID: 4, Mold: "frieze", Kind: Demolded, At: off},
+			{ID: 5, Mold: "frieze", Kind: Checked, At: hours("checked"), Of: Cup, Found: Firm},
+			{ID: 6, Mold: "cornice", Kind: Begun, At: off, Place: "bench", Material: "platinum-slow"},
+			{ID: 7, Mold: "cornice", Kind: Mixed, At: off},
+			{ID: 8, Mold: "cornice", Kind: Poured, At: off.Add(9 * time.Minute)},
+		}
+		marks = marks[:rapid.SampledFrom([]int{3, 4, 5, 8}).Draw(t, "marks")]
+		if rapid.Bool().Draw(t, "much later") { // of what is over only what it taught still counts
+			for range 9 {
+				at = at.Add(time.Duration(rapid.IntRange(1, 300).Draw(t, "days")) * 24 * time.Hour)
+				readings = append(readings, airReading("air", at, 18, 0.5))
+			}
 		}
 		all := folded(t, readings, marks, 0)
 		all.Forget()

@@ -2,7 +2,6 @@ package model
 
 import (
 	"fmt"
-	"math"
 	"time"
 
 	"pourward/model/material"
@@ -50,7 +49,7 @@ func (s *Shop) stuff(of material.Material, probeK float64) plan.Stuff {
 	if !of.Cures() {
 		return plan.Stuff{Of: of, Coat: dryCoat(of, 0)}
 	}
-	demold, _ := s.learn(of, math.MaxInt64)
+	demold := s.learnedNow(of)
 	half := clock(demold, noLagSD)
 	half.Seconds *= halfCured
 	return plan.Stuff{
