@@ -17,6 +17,7 @@ type coatFold struct {
 	gap     time.Duration // left out: nothing is known of it, so it is not counted as drying
 	held    time.Duration // the air did not let the coat dry, or let it be judged
 	crossed [quantiles]int64
+	limits  []recoatLimit // of its sheet, for the next coat
 }
 
 func newCoatFold(w pieces, m material.Material, filmUM float64) *coatFold {
@@ -25,6 +26,7 @@ func newCoatFold(w pieces, m material.Material, filmUM float64) *coatFold {
 		f.coat[place] = dryCoat(m, score(place))
 		f.coat[place].Thickness = thickness(m, filmUM)
 	}
+	f.limits = recoatLimits(m, thickness(m, filmUM))
 	f.restart()
 	return f
 }
@@ -71,6 +73,9 @@ func (f *coatFold) restart() {
 	f.walk.start()
 	f.done, f.crossed = [quantiles]dry.Progress{}, [quantiles]int64{}
 	f.gap, f.held = 0, 0
+	for i := range f.limits {
+		f.limits[i].done, f.limits[i].reached = dry.Progress{}, 0
+	}
 }
 
 func (f *coatFold) advance() {
@@ -101,13 +106,16 @@ func (f *coatFold) add(p piece) {
 		before := f.done[place]
 		f.done[place] = f.coat[place].Advance(before, from, to, p.seconds())
 		if f.done[place].Done() {
-			f.crossed[place] = f.when(place, before, p)
+			f.crossed[place] = whenDry(f.coat[place], before, p)
 		}
+	}
+	for i := range f.limits {
+		f.limits[i].advance(p)
 	}
 }
 
-// when finds the instant within the piece at which the coat was dry, to the second.
-func (f *coatFold) when(place int, before dry.Progress, p piece) int64 {
+// whenDry finds the instant within the piece at which a coat was dry, to the second.
+func whenDry(c dry.Coat, before dry.Progress, p piece) int64 {
 	a, b := p.a, p.b
 	for b-a > 1000 {
 		mid := a + (b-a)/2
@@ -117,7 +125,7 @@ func (f *coatFold) when(place int, before dry.Progress, p piece) int64 {
 		to.AirC += (end.AirC - to.AirC) * share
 		to.SurfaceC += (end.SurfaceC - to.SurfaceC) * share
 		to.Humidity += (end.Humidity - to.Humidity) * share
-		if f.coat[place].Advance(before, dryAir(p.from), to, float64(mid-p.a)/1000).Done() {
+		if c.Advance(before, dryAir(p.from), to, float64(mid-p.a)/1000).Done() {
 			b = mid
 		} else {
 			a = mid

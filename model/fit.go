@@ -185,6 +185,6 @@ func (t *teller) mold(m *mold) MoldOutlook {
 		o.Pour = t.moldFitness(m, o.Steps)
 	}
 	t.cupTouch(m, &o)
-	o.Next, o.NextAt = nextThing(&o)
+	o.Next, o.NextAt = nextThing(&o, instant(t.now))
 	return o
 }

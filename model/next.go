@@ -7,7 +7,7 @@ import (
 )
 
 // nextThing is the one thing to do next, and when, as far as that is known.
-func nextThing(o *MoldOutlook) (what string, at time.Time) {
+func nextThing(o *MoldOutlook, now time.Time) (what string, at time.Time) {
 	if !o.Open() {
 		return "Done.", time.Time{}
 	}
@@ -20,7 +20,7 @@ func nextThing(o *MoldOutlook) (what string, at time.Time) {
 	last := o.Steps[len(o.Steps)-1]
 	switch last.Kind {
 	case CoatDry, ReleaseDry:
-		return afterCoat(o, last)
+		return afterCoat(o, last, now)
 	case WorkingLife:
 		return afterMixing(o, last)
 	}
@@ -42,14 +42,14 @@ func (o *MoldOutlook) doNext(otherwise string) string {
 	return "Put " + lower(c.Title) + " on."
 }
 
-func afterCoat(o *MoldOutlook, last Step) (string, time.Time) {
+func afterCoat(o *MoldOutlook, last Step, now time.Time) (string, time.Time) {
 	switch {
 	case last.Standing == CannotSay:
 		return "Touch " + lower(last.Title) + " before going on: its dryness cannot be told.", time.Time{}
 	case last.Standing != Ready:
 		return "Let " + lower(last.Title) + " dry.", last.Band.Latest
 	case last.Kind == CoatDry:
-		return o.doNext("Put the next coat or the release agent on."), time.Time{}
+		return o.afterSealer(last, now)
 	case o.Pour.Verdict == Fit:
 		if c, ok := o.coming(LayerOn); ok {
 			return "Fit to pour: mix, and brush " + lower(c.Title) + " on, " + c.How + ".", time.Time{}
@@ -62,6 +62,29 @@ func afterCoat(o *MoldOutlook, last Step) (string, time.Time) {
 		}
 	}
 	return "Look before you pour.", time.Time{}
+}
+
+// afterSealer is what follows a seal coat that is dry: another one only inside the limits of its sheet.
+func (o *MoldOutlook) afterSealer(last Step, now time.Time) (string, time.Time) {
+	next, ok := o.coming(CoatOn, ReleaseOn)
+	if ok && next.Mark == ReleaseOn {
+		return o.doNext(""), time.Time{}
+	}
+	what := o.doNext("Put the next coat or the release agent on.")
+	switch r := last.Recoat; {
+	case !r.Until.IsZero() && !r.Until.After(now):
+		return lastWords(last), time.Time{}
+	case r.From.After(now):
+		return "Wait with the next coat: its data sheet asks for more than dry.", r.From
+	case !r.Until.IsZero():
+		return strings.TrimSuffix(what, ".") + " before it no longer bonds.", r.Until
+	}
+	return what, time.Time{}
+}
+
+// lastWords is said of a coat that was left for too long.
+func lastWords(s Step) string {
+	return s.Title + " may take no further coat as it is: sand it first, or as its data sheet says."
 }
 
 func afterMixing(o *MoldOutlook, last Step) (string, time.Time) {

@@ -62,6 +62,7 @@ type Step struct {
 	Begun    time.Time
 	Ended    time.Time // when the maker went on; zero while open
 	Projection
+	Recoat   Recoat   // of a coat: when the next one may go over it
 	Closes   Band     // of a layer window: when the next layer no longer bonds; its opening is the step's own band
 	Cautions []string // to show where the step is started
 	Sources  []string // of the numbers behind the projection

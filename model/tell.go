@@ -48,7 +48,7 @@ func (t *teller) step(m *mold, st *step) Step {
 	case st.end != 0 && st.end <= t.now:
 		out.Projection = st.past()
 	case st.coat != nil:
-		out.Projection = t.coat(m, st)
+		out.Projection, out.Recoat = t.coat(m, st), t.recoat(m, st.coat)
 	case st.kind == LayerWindow:
 		out.Projection, out.Closes = t.layer(m, st)
 	default:

@@ -117,7 +117,9 @@ type wireStep struct {
 	Likely      *time.Time `json:"likely"`
 	Latest      *time.Time `json:"latest"` // one in ten says later
 	NotBefore   *time.Time `json:"not_before"`
-	Closes      *wireBand  `json:"closes,omitempty"` // of a layer window: when the next layer no longer bonds
+	Closes      *wireBand  `json:"closes,omitempty"`      // of a layer window: when the next layer no longer bonds
+	RecoatFrom  *time.Time `json:"recoat_from,omitempty"` // of a coat: by then nine in ten take the next one
+	RecoatUntil *time.Time `json:"recoat_until,omitempty"`
 	Share       *float64   `json:"share"`
 	RoomSeconds float64    `json:"room_seconds"`
 	Why         []string   `json:"why,omitempty"`
@@ -303,7 +305,7 @@ func wireMoldOf(m *model.MoldOutlook) wireMold {
 	}
 	for _, s := range m.Steps {
 		out.Steps = append(out.Steps, wireStep{s.Mark, string(s.Kind), s.Name, s.Title, s.Material, instant(s.Begun), instant(s.Ended),
-			string(s.Standing), instant(s.Band.Earliest), instant(s.Band.Likely), instant(s.Band.Latest), instant(s.NotBefore), wireBandOf(s.Closes),
+			string(s.Standing), instant(s.Band.Earliest), instant(s.Band.Likely), instant(s.Band.Latest), instant(s.NotBefore), wireBandOf(s.Closes), instant(s.Recoat.From), instant(s.Recoat.Until),
 			known(s.Share), s.RoomTime.Seconds(), s.Why, s.Cautions, s.Sources})
 	}
 	for _, c := range m.Coming {
