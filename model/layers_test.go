@@ -120,6 +120,16 @@ func TestCureCountsFromTheLastLayer(t *testing.T) {
 	require.Equal(t, "Check the cup; if it is firm, demold.", o.Molds[0].Next)
 }
 
+// Two of four layers are on, and the newest has long cured: nothing is demolded before the last one is on.
+func TestALayerIsNoMoldToDemold(t *testing.T) {
+	s := brushing(t, brushed(fourLayers(), 0, 2)...)
+	heard(s, "air", begin(), 40*time.Hour, 23)
+	cure := lastStep(s.Outlook(begin().Add(40 * time.Hour)))
+	require.Equal(t, DemoldTime, cure.Kind)
+	require.Equal(t, Running, cure.Standing)
+	require.Contains(t, cure.Why, "more layers are to come: the cure that counts begins with the last")
+}
+
 // A late and a corrected layer tell the same as if they had been marked in time.
 func TestLateLayerTellsTheSame(t *testing.T) {
 	inTime := brushing(t, brushed(fourLayers(), 0, 2)...)

@@ -39,6 +39,10 @@ func (t *teller) cure(m *mold, st *step) Projection {
 		p.Why = append(p.Why, "what was found leaves it open: touch again")
 	}
 	p.Standing = t.cureStanding(st, r.ends, r.told && !unsure, r.broken, why != "", unsure)
+	if n := m.layersOn(); st.kind == DemoldTime && n > 0 && n < m.begin.Design.Layers && (p.Standing == Maybe || p.Standing == Ready) {
+		p.Standing = Running // of a layer: nothing is demolded before the last one is on
+		p.Why = append(p.Why, "more layers are to come: the cure that counts begins with the last")
+	}
 	if st.kind == DemoldTime && p.Standing != Ready && p.Standing != Doubtful {
 		if p.ColdFrom = t.coldFrom(r.ahead, st.of.DoubtBelowC, r.ends[likely]); !p.ColdFrom.IsZero() {
 			p.Why = append(p.Why, fmt.Sprintf("the air is below %.0f °C (%.0f °F), or likely to be before it is cured: keep it warm", st.of.DoubtBelowC, st.of.DoubtBelowC*9/5+32))
