@@ -257,19 +257,9 @@ func (s *site) showPatch(w http.ResponseWriter, r *http.Request, name string, st
 	snap, v := s.look(r)
 	notice := v.recorded(r.URL.Query(), snap)
 	p, ok := outlookOf(snap).Patch(name)
-	switch {
-	case ok:
-	case statusOf(snap) != http.StatusOK && failed == nil:
-		s.message(w, r, statusOf(snap), name, "Look again in a moment.")
-		return
-	case failed != nil:
-		s.showLone(w, r, status, failed)
-		return
-	case notice != "":
-		s.message(w, r, http.StatusOK, name, notice+" The outlook of this patch follows in a moment.")
-		return
-	default:
-		s.message(w, r, http.StatusNotFound, "No such patch", fmt.Sprintf("No patch called %q is on record, or it was never read and is long over.", name))
+	if !ok {
+		s.missing(w, r, status, failed, missing{statusOf(snap), "patch", name, notice,
+			fmt.Sprintf("No patch called %q is on record, or it was never read and is long over.", name)})
 		return
 	}
 	as := &model.MoldOutlook{Name: p.Name, Poured: true, Marks: p.Marks}

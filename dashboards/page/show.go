@@ -80,6 +80,29 @@ type moldView struct {
 	Hands        bool      // the visitor can hand out links
 }
 
+// missing is something asked for that the outlook does not hold.
+type missing struct {
+	told       int // status of the outlook: whether there is one
+	kind, name string
+	notice     string // of a mark just recorded of it
+	unknown    string // said where there is none
+}
+
+// missing answers for it: a mark that failed goes back into its form, and one just recorded is only not
+// folded yet.
+func (s *site) missing(w http.ResponseWriter, r *http.Request, status int, failed *attempt, m missing) {
+	switch {
+	case failed != nil:
+		s.showLone(w, r, status, failed)
+	case m.told != http.StatusOK:
+		s.message(w, r, m.told, m.name, "Look again in a moment.")
+	case m.notice != "":
+		s.message(w, r, http.StatusOK, m.name, m.notice+" The outlook of this "+m.kind+" follows in a moment.")
+	default:
+		s.message(w, r, http.StatusNotFound, "No such "+m.kind, m.unknown)
+	}
+}
+
 func (s *site) mold(w http.ResponseWriter, r *http.Request) {
 	s.showMold(w, r, r.PathValue("name"), http.StatusOK, nil)
 }
@@ -89,19 +112,9 @@ func (s *site) showMold(w http.ResponseWriter, r *http.Request, name string, sta
 	snap, v := s.look(r)
 	notice := v.recorded(r.URL.Query(), snap)
 	m, ok := outlookOf(snap).Mold(name)
-	switch {
-	case ok:
-	case statusOf(snap) != http.StatusOK && failed == nil:
-		s.message(w, r, statusOf(snap), name, "Look again in a moment.")
-		return
-	case failed != nil:
-		s.showLone(w, r, status, failed)
-		return
-	case notice != "":
-		s.message(w, r, http.StatusOK, name, notice+" The outlook of this mold follows in a moment.")
-		return
-	default:
-		s.message(w, r, http.StatusNotFound, "No such mold", fmt.Sprintf("No mold called %q is in work, nor was one demolded in the last two days.", name))
+	if !ok {
+		s.missing(w, r, status, failed, missing{statusOf(snap), "mold", name, notice,
+			fmt.Sprintf("No mold called %q is in work, nor was one demolded in the last two days.", name)})
 		return
 	}
 	view := s.moldView(r, v, snap, m)
