@@ -125,10 +125,10 @@ func named(t *testing.T, expr string) (out []string) {
 }
 
 // known are the metrics there are: the daemon's, what the rules for many shops record, and those of
-// Prometheus and of the Go runtime that every such server has.
+// Prometheus itself, and what the daemon says of its build.
 func known(t *testing.T) map[string]bool {
 	t.Helper()
-	out := map[string]bool{"ALERTS": true, "up": true, "go_build_info": true}
+	out := map[string]bool{"ALERTS": true, "up": true, "pourward_build_info": true}
 	for _, m := range metrics.Table() {
 		out[m.Name] = true
 	}

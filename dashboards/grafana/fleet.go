@@ -78,8 +78,8 @@ func daemonPanels() panels {
 		lines("Reads that failed", "Share of the attempts.", units.PercentUnit, third, query{recorded(shopFailed), "{{shop}}"}).Min(0),
 		lines("Readings not yet safe", "", units.NoUnit, third, query{recorded(shopWaiting), "{{shop}}"}).Min(0),
 		list("Versions", "What each daemon was built from, and since when it runs.", third,
-			[]column{{"shop", "shop"}, {"instance", "daemon"}, {"version", "version"}, {"Value", "runs for"}},
-			query{expr: fmt.Sprintf("max by (shop, instance, version) (\n  go_build_info{job=%q, path=\"pourward\", shop=~\"$shop\"}\n  * on (instance, job) group_left ()\n  (%s)\n)",
+			[]column{{"shop", "shop"}, {"instance", "daemon"}, {"version", "version"}, {"revision", "revision"}, {"goversion", "Go"}, {"Value", "runs for"}},
+			query{expr: fmt.Sprintf("max by (shop, instance, version, revision, goversion) (\n  pourward_build_info{job=%q, shop=~\"$shop\"}\n  * on (instance, job) group_left ()\n  (%s)\n)",
 				alerts.JobName, since(chosen(metrics.Started)))}).
 			OverrideByName("runs for", []dashboard.DynamicConfigValue{{Id: "unit", Value: left}}),
 	}
