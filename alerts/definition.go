@@ -46,7 +46,7 @@ type Definition struct {
 
 	Summary string // one sentence, the same for every instance
 	// Description is a template in the language of Prometheus annotations, of which it uses $labels,
-	// $value, printf and toTime.
+	// $value, eq, lt, printf and toTime.
 	Description string
 }
 
@@ -69,9 +69,9 @@ type Instance struct {
 func Table() []Definition {
 	return []Definition{
 		workingLifeEnding(), workingLifeOver(), layerWindowClosing(), doubtful(), journalFailing(), daemonDown(), outlookStalled(),
-		shopTooCold(), heatingOff(), coldComing(), cureChills(), patternNearDew(), airTooDamp(), demoldSlipping(),
+		shopTooCold(), heatingOff(), coldComing(), cureChills(), patternNearDew(), airTooDamp(), patchNoLongerVouches(), demoldSlipping(),
 		probeSilent(), probesDisagree(), probeFaltering(), clockUntrusted(),
 		unheardTarget(),
-		touchDue(), layerWindowOpen(), demoldReady(), coatDry(), releaseDry(),
+		touchDue(), patchDue(), layerWindowOpen(), demoldReady(), coatDry(), releaseDry(),
 	}
 }

@@ -14,12 +14,15 @@ func at(hour, minute int) time.Time { return time.Date(2026, 1, 15, hour, minute
 // annex is a snapshot of an unheated annex where a museum workshop molds a plaster frieze: one mold
 // cures, one waits for its second coat, one is demolded and must not show.
 func annex() *model.Snapshot {
+	patches, trials := annexPatches()
 	return &model.Snapshot{
 		Outlook: &model.Outlook{
-			At:     at(15, 30),
-			Places: annexPlaces(),
-			Probes: annexProbes(),
-			Molds:  []model.MoldOutlook{oldMold(), cornice(), metope()},
+			At:      at(15, 30),
+			Places:  annexPlaces(),
+			Probes:  annexProbes(),
+			Molds:   []model.MoldOutlook{oldMold(), cornice(), metope()},
+			Patches: patches,
+			Trials:  trials,
 		},
 		Health: annexHealth(),
 	}

@@ -49,6 +49,7 @@ func (c *collector) Collect(ch chan<- prometheus.Metric) {
 	collectPlaces(to, s.Outlook)
 	collectProbes(to, s)
 	collectMolds(to, s.Outlook)
+	collectPatches(to, s.Outlook)
 	collectJournal(to, s.Health.Journal)
 	collectDelivery(to, s.Health.Delivery, s.Outlook.At)
 }

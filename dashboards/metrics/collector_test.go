@@ -138,7 +138,7 @@ func exposition(t *testing.T, s *model.Snapshot) string {
 	return b.String()
 }
 
-// The bound that the package's words give: 10 + 21 P + 18 S + 16 M + (8 + R) U + 20 N.
+// The bound that the package's words give: 10 + 21 P + 18 S + 16 M + (9 + R) U + 20 N + 6 T + 9 Q.
 func TestSeriesStayWithinTheBound(t *testing.T) {
 	bound := func(s *model.Snapshot) int {
 		n := 10 + 21*len(s.Outlook.Places) + 18*len(s.Outlook.Probes) + len(s.Health.Refused) + 6*len(s.Health.Delivery)
@@ -147,10 +147,19 @@ func TestSeriesStayWithinTheBound(t *testing.T) {
 			case m.Open() && m.Poured:
 				n += 16 + 20*len(m.Steps)
 			case m.Open():
-				n += 8 + len(model.ReasonCodes()) + 20*len(m.Steps)
+				n += 9 + len(model.ReasonCodes()) + 20*len(m.Steps)
 			}
 		}
-		return n
+		shown := map[string]bool{}
+		for _, p := range s.Outlook.Patches {
+			if p.Open() {
+				shown[p.Name] = true
+			}
+		}
+		for _, trial := range s.Outlook.Trials {
+			shown[trial.Patches[0]] = true
+		}
+		return n + 6*len(s.Outlook.Trials) + 9*len(shown)
 	}
 	require.Less(t, series(families(t, annex())), bound(annex()))
 	for _, poured := range []bool{false, true} {
@@ -187,6 +196,13 @@ func everything(poured bool) *model.Snapshot {
 			m.Steps[j].Projection = model.Projection{Standing: model.Running, Band: b, NotBefore: at(15, 0), ColdFrom: at(16, 30), Share: 0.5, RoomTime: time.Hour}
 			m.Steps[j].Closes = b
 		}
+	}
+	for i := range s.Outlook.Patches {
+		p := &s.Outlook.Patches[i]
+		p.State, p.Cure.Band.Latest = model.PatchDue, at(15, 0)
+	}
+	for i := range s.Outlook.Trials {
+		s.Outlook.Trials[i].Cold = model.Cold{Known: true, LowestC: 12, MeanC: 14}
 	}
 	return s
 }
@@ -227,7 +243,7 @@ func TestOneStateHolds(t *testing.T) {
 			}
 		}
 	}
-	require.Len(t, held, 3+1+1+4, "places, molds not yet poured, molds touched, steps of open molds")
+	require.Len(t, held, 3+1+1+4+2+2, "places, molds not yet poured, molds touched, steps of open molds, patches, trials")
 	for set, n := range held {
 		require.Equal(t, 1.0, n, set)
 	}

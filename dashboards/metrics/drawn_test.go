@@ -17,6 +17,7 @@ type drawn struct {
 	places  [2]drawnPlace
 	probes  [3]drawnProbe
 	molds   [2]drawnMold
+	patches drawnPatches
 	journal model.JournalHealth
 	trusted bool
 	apart   *rand.Rand   // for what was added later, so that the days stay what they were
@@ -26,6 +27,7 @@ type drawn struct {
 // drawDay draws a day of so many steps.
 func drawDay(seed uint64, every time.Duration, steps int) []*model.Snapshot {
 	d := &drawn{Rand: rand.New(rand.NewPCG(seed, 1)), windows: rand.New(rand.NewPCG(seed, 3)), warmerK: 1.5 * float64(seed%2), trusted: true, apart: rand.New(rand.NewPCG(seed, 2))}
+	d.patches.Rand = rand.New(rand.NewPCG(seed, 4))
 	for i := range d.molds {
 		d.molds[i].open, d.molds[i].begun = true, at(7, 30)
 	}
@@ -58,6 +60,7 @@ func (d *drawn) step(now time.Time) *model.Snapshot {
 	for i, name := range []string{"cornice", "metope"} {
 		s.Outlook.Molds = append(s.Outlook.Molds, d.mold(i, name, now))
 	}
+	d.patches.tell(s.Outlook)
 	if d.turns(20) {
 		d.trusted = !d.trusted
 	}

@@ -45,7 +45,7 @@ func (m Metric) valueType() prometheus.ValueType {
 
 // Table lists every metric the collector may export, by subject.
 func Table() []Metric {
-	return slices.Concat(shopTable(), placesTable(), probesTable(), moldsTable(), stepsTable(), journalTable(), deliveryTable())
+	return slices.Concat(shopTable(), placesTable(), probesTable(), moldsTable(), stepsTable(), patchesTable(), journalTable(), deliveryTable())
 }
 
 func quantity(name, unit, help string, labels ...string) Metric {

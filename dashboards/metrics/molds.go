@@ -14,6 +14,7 @@ const (
 	MoldPourReason  = "pourward_mold_pour_reason"
 	MoldPourFrom    = "pourward_mold_pour_fit_from_timestamp_seconds"
 	MoldPourWarmed  = "pourward_mold_pour_fit_from_if_warmed_timestamp_seconds"
+	MoldVouched     = "pourward_mold_patch_vouches"
 	MoldLastTouch   = "pourward_mold_last_touch_timestamp_seconds"
 	MoldVerdict     = "pourward_mold_doubt_verdict"
 	MoldCause       = "pourward_mold_cause_probability_ratio"
@@ -32,6 +33,7 @@ func moldsTable() []Metric {
 		plain(MoldPourReason, Flag, "1 for each reason that speaks against pouring or for caution, 0 for the others. Absent once poured.", mold, "reason"),
 		moment(MoldPourFrom, "When it turns fit to pour, nine in ten by the forecast. Absent once poured, when it is fit, when waiting does not mend it, and beyond the forecast.", mold),
 		moment(MoldPourWarmed, "When it would turn fit to pour if the place were held at room warmth from now on. Absent where that would not be sooner, or cannot be told.", mold),
+		plain(MoldVouched, Flag, "1 when a test patch that passed vouches for pouring on this mold as it is now, 0 when none does. Absent once poured.", mold),
 		moment(MoldLastTouch, "When cup, patch or mold were last touched. Absent before the pour, and when nothing was touched.", mold),
 		states(MoldVerdict, "What to believe of a cure that was touched, late, inhibited or bad: the verdict that holds is 1, the others are 0. Absent while nothing was touched.", mold),
 		quantity(MoldCause, ratio, "Probability of each cause of what was found, from 0 to 1; together they are 1. Absent while nothing was touched.", mold, "cause"),
@@ -61,6 +63,7 @@ func collectMold(to sink, m *model.MoldOutlook) {
 	}
 	putStates(to, MoldPourVerdict, verdicts(), m.Pour.Verdict, m.Name)
 	putReasons(to, MoldPourReason, model.ReasonCodes(), m.Pour, m.Name)
+	to.flag(MoldVouched, m.Vouch != nil, m.Name)
 	to.instant(MoldPourFrom, m.Pour.From, m.Name)
 	if w := m.Pour.Warmer; w != nil {
 		to.instant(MoldPourWarmed, w.From, m.Name)

@@ -14,8 +14,8 @@ Written from the table in the Go package "dashboards/metrics"; a test fails when
 What is not known is absent. Instants are Unix seconds by the shop clock: compare them with
 ` + "`" + ShopClock + "`" + `, not with time(). A metric with a label of its own name has one series for
 each state, and the one that holds is 1. Counters begin at 0 when the daemon starts. Only open molds are
-exported. Beside these there are pourward_build_info and the usual metrics of the Go runtime (go_...), of
-the process (process_...) and of the scrapes (promhttp_...).
+exported, and the patches and trials that the shop still tells of. Beside these there are pourward_build_info
+and the usual metrics of the Go runtime (go_...), of the process (process_...) and of the scrapes (promhttp_...).
 
 | name | type | labels | unit | what it tells |
 |---|---|---|---|---|
