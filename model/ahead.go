@@ -152,7 +152,7 @@ func (a *ahead) finish(law cure.Arrhenius, i int, need, skip float64) float64 {
 	if k == len(ages) {
 		return math.Inf(1)
 	}
-	return float64(k-1) + insideHour(law, row[k-1], row[k], need-ages[k-1], ages[k]-ages[k-1])
+	return float64(k-1) + inside(law, row[k-1], row[k], 3600, need-ages[k-1], ages[k]-ages[k-1], nearEnough)
 }
 
 // meanFinish is finish along the mean of all paths, hours.
@@ -161,30 +161,41 @@ func (a *ahead) meanFinish(law cure.Arrhenius, need float64) float64 {
 	for k := 1; k < len(mean); k++ {
 		age := law.Age(mean[k-1], mean[k], 3600)
 		if age >= need {
-			return float64(k-1) + max(0, insideHour(law, mean[k-1], mean[k], need, age))
+			return float64(k-1) + max(0, inside(law, mean[k-1], mean[k], 3600, need, age, nearEnough))
 		}
 		need -= age
 	}
 	return math.Inf(1)
 }
 
-// insideHour finds the share of an hour, the temperature linear from from to to, after which an age is
-// reached that the whole hour exceeds. Ages are monotone and nearly linear, so false position settles at once.
-func insideHour(law cure.Arrhenius, from, to, need, whole float64) float64 {
-	x, lowX, highX, lowAge, highAge := 0.0, 0.0, 1.0, 0.0, whole
-	for range 4 {
-		x = lowX + (highX-lowX)*(need-lowAge)/(highAge-lowAge)
-		age := law.Age(from, from+(to-from)*x, 3600*x)
+// nearEnough is how exactly the end of a path is found, s: far closer than paths are known.
+const nearEnough = 0.5
+
+// inside finds the share of some seconds, the temperature linear from from to to, after which an age is reached
+// that they exceed as a whole, to within some seconds of age. Ages are monotone and nearly linear, so false position
+// settles at once; where a floor bends them, an end that stays counts for half each time (the Illinois rule).
+func inside(law cure.Arrhenius, from, to, seconds, need, whole, within float64) float64 {
+	x, lowX, highX, short, over := 0.0, 0.0, 1.0, need, whole-need
+	for last := 0; ; {
+		x = lowX + (highX-lowX)*short/(short+over)
+		off := law.Age(from, from+(to-from)*x, seconds*x) - need
 		switch {
-		case math.Abs(age-need) < 0.5:
+		case math.Abs(off) < within || !(highX-lowX > 1e-12):
 			return x
-		case age < need:
-			lowX, lowAge = x, age
+		case off < 0:
+			lowX, short = x, -off
+			if last < 0 {
+				over /= 2
+			}
+			last = -1
 		default:
-			highX, highAge = x, age
+			highX, over = x, off
+			if last > 0 {
+				short /= 2
+			}
+			last = 1
 		}
 	}
-	return x
 }
 
 // spread returns the standard normal score that path i is run with, so that what is unsure of the

@@ -89,9 +89,14 @@ func mixingOf(marks []Mark, st *step) Mark {
 
 // airLegs is where a cup stands: in the air, and not on the pattern.
 func airLegs(legs []leg) []leg {
-	out := slices.Clone(legs)
-	for i := range out {
-		out[i].surf = nil
+	var out []leg
+	for _, l := range legs {
+		l.surf = nil
+		if n := len(out); n > 0 && out[n-1].air == l.air {
+			out[n-1].to = l.to
+			continue
+		}
+		out = append(out, l)
 	}
 	return out
 }

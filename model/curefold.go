@@ -143,13 +143,24 @@ func (f *cureFold) cross(p piece, was *cureFold) {
 		if age < need {
 			continue
 		}
-		before := was.ages()[place]
-		share := 1.0
-		if age > before {
-			share = min(1, max(0, (need-before)/(age-before)))
-		}
-		f.crossed[place] = p.a + int64(math.Ceil(float64(p.b-p.a)*share))
+		f.crossed[place] = p.a + int64(math.Ceil(float64(p.b-p.a)*f.passed(p, place, need-was.ages()[place], age-was.ages()[place])))
 	}
+}
+
+// passed is the share of a piece after which a place of the band that it reaches was reached: need of whole seconds
+// of age. An age that goes by the temperature felt is followed exactly; the bounds of a gap run evenly, and a mold or
+// a cup nearly so.
+func (f *cureFold) passed(p piece, place int, need, whole float64) float64 {
+	from, to := p.from.felt(), p.to.felt()
+	switch {
+	case need <= 0:
+		return 0
+	case whole <= need:
+		return 1
+	case from == to || f.mold.ok() || f.cup.ok() || p.gap && place != likely:
+		return need / whole
+	}
+	return min(1, max(0, inside(f.law, from, to, p.seconds(), need, whole, 1e-4)))
 }
 
 // meanRate is the mean rate since the beginning, as far as it has been walked.

@@ -64,7 +64,7 @@ func (s stand) overlaps(to, from, end int64) bool {
 func (w *pieces) border(to int64) int64 {
 	switch known := w.limit(); {
 	case known >= to && w.seamless():
-		return min(known, w.air.get(w.air.after(to-1)).at)
+		return min(known, w.air.get(w.air.after(to-1)).at, w.legs[w.k+1].to)
 	case known >= to || w.heardNext() != nil:
 		return to
 	default:

@@ -314,3 +314,18 @@ func TestWarmerBoxIsNeverLater(t *testing.T) {
 		}
 	})
 }
+
+// A cup has nothing to do with the probe on the pattern: one that is put there shortly before the mold is carried
+// off does not stop the clock of the batch. At 23 °C throughout, a fifth of the hour is over after 12 minutes.
+func TestBatchRunsOnThroughTwoMovesBetweenReadings(t *testing.T) {
+	s := rooms(t, testRubber())
+	marks := append(pouredOn(begin())[:2],
+		movedAt(3, begin().Add(2*time.Minute+10*time.Second), "bench", "pattern"),
+		movedAt(4, begin().Add(2*time.Minute+20*time.Second), "box", ""))
+	markAll(t, s, marks)
+	heard(s, "air", begin(), 12*time.Minute, 23)
+	heard(s, "warm", begin(), 12*time.Minute, 23)
+	step := lastStep(s.Outlook(begin().Add(12 * time.Minute)))
+	require.Equal(t, WorkingLife, step.Kind)
+	require.InDelta(t, 12.0/step.RoomTime.Minutes(), step.Share, 1e-9)
+}

@@ -108,7 +108,7 @@ func (w *pieces) next(until int64) (piece, bool) {
 	}
 	w.fill(&p)
 	w.front = p.b
-	if w.front >= w.legs[w.k].to {
+	for w.front >= w.legs[w.k].to {
 		w.leave()
 	}
 	return p, true
