@@ -78,7 +78,7 @@ func outside() map[string][]string {
 		"alerts":             {},
 		"alerts/deliver":     {"modernc.org/sqlite", "github.com/wneessen/go-mail", "github.com/cenkalti/backoff/", "github.com/standard-webhooks/"},
 		"dashboards/metrics": {"github.com/prometheus/"},
-		"dashboards/page":    {},
+		"dashboards/page":    {"github.com/klauspost/compress/", "rsc.io/qr"},
 
 		"model/journal/faulty": {"modernc.org/sqlite", "modernc.org/libc"},
 	}

@@ -112,5 +112,6 @@ func (s *site) bareFrame(title string) frame {
 	return frame{
 		Title: title, Shop: title,
 		CSS: s.assets.path("page.css"), JS: s.assets.path("refresh.js"), Icon: s.assets.path("icon.svg"),
+		App: s.assets.path("app.webmanifest"), Touch: s.assets.path("icon-192.png"),
 	}
 }

@@ -9,6 +9,7 @@ import (
 	"os"
 	"regexp"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 
@@ -58,7 +59,13 @@ func crowded(n int) *model.Snapshot {
 	snap.Outlook.Molds = nil
 	for i := range n {
 		m := kinds[i%len(kinds)]()
-		m.Name = fmt.Sprintf("%s-%d", m.Name, i)
+		m.Name, m.Title = fmt.Sprintf("%s-%d", m.Name, i), fmt.Sprintf("%s %d", m.Title, i)
+		for k := range m.Steps { // no two alike, so that pages do not pack better than real ones
+			b := &m.Steps[k].Band
+			if b.Latest.After(b.Earliest) {
+				*b = band(b.Earliest.Add(time.Duration(i)*time.Minute), b.Likely.Add(time.Duration(2*i)*time.Minute), b.Latest.Add(time.Duration(3*i)*time.Minute))
+			}
+		}
 		snap.Outlook.Molds = append(snap.Outlook.Molds, m)
 	}
 	return snap

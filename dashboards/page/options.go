@@ -8,6 +8,9 @@ import (
 	"slices"
 	"time"
 
+	"github.com/klauspost/compress/gzhttp"
+	"github.com/klauspost/compress/gzip"
+
 	"pourward/model"
 	"pourward/model/material"
 	"pourward/model/mix"
@@ -106,6 +109,7 @@ func (s *site) routes() []route {
 		{"GET /{$}", s.now},
 		{"GET " + beginPath, s.begin},
 		{"GET /molds/{name}", s.mold},
+		{"GET /molds/{name}/label", s.label},
 		{"GET /molds/{name}/report", s.report},
 		{"GET /molds/{name}/report.csv", s.reportCSV},
 		{"GET /places/{name}", s.place},
@@ -115,8 +119,8 @@ func (s *site) routes() []route {
 		{"GET " + materialsPath, s.showMaterials},
 		{"GET " + diaryPath, s.diary},
 		{"GET /snapshot.json", s.snapshotJSON},
-		{"GET " + newsPath, s.news},
 		{"GET /assets/{file}", s.assets.serve},
+		{"GET " + workerPath, s.assets.serveWorker},
 		{"GET /", s.notFound},
 		{"POST /marks", s.postMark},
 		{"POST /unit", s.postUnit},
@@ -130,9 +134,18 @@ func (s *site) routes() []route {
 	}
 }
 
+// packed sends answers as gzip to those who take it: a phone at the bench may have little to receive with.
+func packed(h http.Handler) http.Handler {
+	wrap, err := gzhttp.NewWrapper(gzhttp.EnableZstd(false), gzhttp.CompressionLevel(gzip.BestSpeed))
+	if err != nil {
+		panic(err) // the options do not depend on anything
+	}
+	return wrap(h)
+}
+
 // Patterns are those of every route that [New] serves, so that a door can be held against them.
 func Patterns(opts Options) []string {
-	var out []string
+	out := []string{"GET " + newsPath}
 	for _, rt := range newSite(withDefaults(opts)).routes() {
 		out = append(out, rt.pattern)
 	}
@@ -146,8 +159,9 @@ func New(opts Options) http.Handler {
 	s := newSite(withDefaults(opts))
 	mux := http.NewServeMux()
 	for _, rt := range s.routes() {
-		mux.Handle(rt.pattern, http.MaxBytesHandler(rt.handle, maxBody))
+		mux.Handle(rt.pattern, packed(http.MaxBytesHandler(rt.handle, maxBody)))
 	}
+	mux.Handle("GET "+newsPath, http.HandlerFunc(s.news)) // each of its words leaves at once
 	for pattern, h := range opts.Beside {
 		mux.Handle(pattern, h)
 	}

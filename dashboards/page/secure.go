@@ -8,6 +8,7 @@ import (
 
 // policy allows what the page itself brings and nothing else.
 const policy = "default-src 'none'; style-src 'self'; img-src 'self' data:; script-src 'self'; connect-src 'self'; " +
+	"manifest-src 'self'; worker-src 'self'; " +
 	"form-action 'self'; frame-ancestors 'none'; base-uri 'none'"
 
 // referrers keeps addresses from other sites. It is not "no-referrer": with that, browsers send

@@ -164,12 +164,8 @@ func (s *site) postLink(w http.ResponseWriter, r *http.Request) {
 }
 
 func (s *site) showMade(w http.ResponseWriter, r *http.Request, v voice, snap *model.Snapshot, m *model.MoldOutlook, l Link) {
-	scheme := "http://"
-	if r.TLS != nil {
-		scheme = "https://"
-	}
 	view := madeView{frame: s.frame(v, snap, "A link to "+m.Title, moldPath(m.Name)), Card: m.Title, Back: moldPath(m.Name), Until: v.at(l.Until)}
-	view.Address = scheme + r.Host + LinkPath(l.Token)
+	view.Address = addressHere(r, LinkPath(l.Token))
 	s.render(w, r, http.StatusCreated, "made", view)
 }
 

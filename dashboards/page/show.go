@@ -75,6 +75,7 @@ type moldView struct {
 	Weigh        *weighView // what to weigh, before it is mixed
 	Marks        []markRow
 	Report       string    // address; empty where none is given
+	Labels       string    // address
 	Name         string    // the mold's short name
 	Links        []linkRow // to this mold
 	Hands        bool      // the visitor can hand out links
@@ -113,19 +114,24 @@ func (s *site) showMold(w http.ResponseWriter, r *http.Request, name string, sta
 	notice := v.recorded(r.URL.Query(), snap)
 	m, ok := outlookOf(snap).Mold(name)
 	if !ok {
-		s.missing(w, r, status, failed, missing{statusOf(snap), "mold", name, notice,
-			fmt.Sprintf("No mold called %q is in work, nor was one demolded in the last two days.", name)})
+		s.missing(w, r, status, failed, noMold(snap, name, notice))
 		return
 	}
 	view := s.moldView(r, v, snap, m)
 	view.Notice = notice
 	view.Weigh = s.weigh(r.URL.Query(), m)
 	view.Forms, view.Marks = s.forms(v, m, view.Weigh, failed), s.markRows(v, m, failed)
+	view.Labels = labelPath(m.Name)
 	view.Name, view.Links, view.Hands = m.Name, s.linkRows(v, m.Name), v.visitor.Marks && s.hands()
 	if failed != nil {
 		view.Complaint, view.FormAt = failed.complaint, formID(failed.entry)
 	}
 	s.render(w, r, status, "mold", view)
+}
+
+// noMold is a mold that a snapshot does not tell of.
+func noMold(snap *model.Snapshot, name, notice string) missing {
+	return missing{statusOf(snap), "mold", name, notice, fmt.Sprintf("No mold called %q is in work, nor was one demolded in the last two days.", name)}
 }
 
 func (s *site) moldView(r *http.Request, v voice, snap *model.Snapshot, m *model.MoldOutlook) moldView {

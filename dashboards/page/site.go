@@ -54,6 +54,7 @@ type frame struct {
 	News           string // address that tells when to refresh; empty where it is to be done by the clock alone
 	Here           string // which entry of the navigation this page is
 	CSS, JS, Icon  string
+	App, Touch     string // what a home screen needs to know, and its icon
 	AsOf, AsOfISO  string
 	Late           string // said when the outlook is old
 	Unkept         string // said when the record cannot be written
@@ -71,11 +72,10 @@ type frame struct {
 const lateAfter = 2 * time.Minute
 
 func (s *site) frame(v voice, snap *model.Snapshot, title, at string) frame {
-	f := frame{
-		Title: title, Shop: s.opts.ShopName, Path: at, Here: at, News: newsPath,
-		CSS: s.assets.path("page.css"), JS: s.assets.path("refresh.js"), Icon: s.assets.path("icon.svg"),
-		UnitName: v.unitName(), Unit: unitCode(v.unit), Writes: s.opts.Record != nil && v.visitor.Marks, User: v.visitor.Name, Plans: s.opts.Sight != nil,
-	}
+	f := s.bareFrame(title)
+	f.Shop, f.Path, f.Here, f.News = s.opts.ShopName, at, at, newsPath
+	f.UnitName, f.Unit = v.unitName(), unitCode(v.unit)
+	f.Writes, f.User, f.Plans = s.opts.Record != nil && v.visitor.Marks, v.visitor.Name, s.opts.Sight != nil
 	if snap == nil || snap.Outlook == nil {
 		f.Late = "The shop has not told anything yet. It may still be reading its record."
 		return f

@@ -7,6 +7,10 @@
   let owed = false; // news came while a form was filled in
   let stream = null;
   const busy = () => document.activeElement?.closest("form");
+  const told = () => document.querySelector("#live-as-of time")?.dateTime ?? "";
+  const keep = () => { // for the page that stands in when the shop is away
+    try { if (told()) localStorage.setItem("told", told()); } catch {} // nothing may be kept here
+  };
   const put = (fresh) => {
     const old = document.getElementById(fresh.id);
     if (!old || old.innerHTML === fresh.innerHTML) return;
@@ -29,6 +33,7 @@
       if (busy()) return;
       const page = new DOMParser().parseFromString(text, "text/html");
       page.querySelectorAll("[data-live]").forEach(put);
+      keep();
     } catch {
       lost.hidden = false;
     }
@@ -38,8 +43,7 @@
     stream?.close();
     stream = null;
     if (document.hidden || !news) return;
-    const shown = document.querySelector("#live-as-of time")?.dateTime ?? "";
-    stream = new EventSource(news + "?" + new URLSearchParams({ seen: shown }));
+    stream = new EventSource(news + "?" + new URLSearchParams({ seen: told() }));
     stream.addEventListener("news", () => { owed = true; busy() || look(); });
     stream.addEventListener("error", look); // away, or only hung up for a moment: looking tells
   };
@@ -47,4 +51,6 @@
   document.addEventListener("focusout", () => setTimeout(() => owed && !busy() && look()));
   document.addEventListener("visibilitychange", () => { look(); listen(); });
   listen();
+  keep();
+  if (news) navigator.serviceWorker?.register("/worker.js").catch(() => {}); // the page does without
 })();

@@ -35,6 +35,7 @@ func Table() map[string]Need {
 	return map[string]Need{
 		"GET /{$}":                     NeedRead,
 		"GET /molds/{name}":            NeedRead,
+		"GET /molds/{name}/label":      NeedRead,
 		"GET /places/{name}":           NeedRead,
 		"GET /molds/{name}/report":     NeedRead,
 		"GET /molds/{name}/report.csv": NeedRead,
@@ -56,6 +57,7 @@ func Table() map[string]Need {
 		"POST /links/revoke": NeedMark,
 
 		"GET /assets/{file}": NeedNothing,
+		"GET /worker.js":     NeedNothing,
 		"GET /login":         NeedNothing,
 		"POST /login":        NeedNothing,
 		"POST /logout":       NeedNothing,
