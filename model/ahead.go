@@ -227,6 +227,20 @@ func (a *ahead) heatedOff() bool {
 	return h.Off && !h.Stated && h.OffShare > 0
 }
 
+// skill is how well the place has been foreseen.
+func (a *ahead) skill() ForecastSkill {
+	if a == nil || a.fore == nil {
+		return ForecastSkill{}
+	}
+	s := ForecastSkill{Days: a.fore.Days()}
+	for _, h := range skillLeads() {
+		if k := a.fore.ErrorK(h); !math.IsNaN(k) {
+			s.Errors = append(s.Errors, LeadError{h, k})
+		}
+	}
+	return s
+}
+
 // reach is the fan of all paths, hour by hour.
 func (a *ahead) reach() []Reach {
 	if a == nil {

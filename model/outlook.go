@@ -187,9 +187,25 @@ type PlaceOutlook struct {
 	Pour      Fitness   // of the air alone, for a rubber of the usual window
 	PourMinC  float64   // the lowest temperature at which to pour here, °C
 	PourMaxC  float64
-	HeatedOff bool    // the heating seems to have gone off; known only where Ahead is told
-	Ahead     []Reach // the temperature to come, hour by hour; only where an open mold stands or a patch cures
+	Skill     ForecastSkill // how well it has been foreseen; known only where Ahead is told
+	HeatedOff bool          // the heating seems to have gone off; known only where Ahead is told
+	Ahead     []Reach       // the temperature to come, hour by hour; only where an open mold stands or a patch cures
 }
+
+// ForecastSkill is how well a place has been foreseen of late.
+type ForecastSkill struct {
+	Days   float64     // on record to judge by; below about 5 an assumed spread sets the bands
+	Errors []LeadError // those that are known
+}
+
+// LeadError is the mean absolute error of what was foreseen of hourly means.
+type LeadError struct {
+	Hours  int     // ahead
+	ErrorK float64 // K
+}
+
+// skillLeads are the hours ahead at which skill is told.
+func skillLeads() []int { return []int{1, 6, 24, 72} }
 
 // Reach is what the temperature of a place may be at an instant ahead, °C. The three are told for the
 // eye: projections are made along whole paths, never along these.

@@ -34,6 +34,7 @@ func (s *Shop) Outlook(at time.Time) *Outlook {
 		a := t.ahead[s.places[name]]
 		o.Places[i].Ahead = a.reach()
 		o.Places[i].HeatedOff = a.heatedOff()
+		o.Places[i].Skill = a.skill()
 	}
 	slices.SortFunc(o.Molds, func(a, b MoldOutlook) int {
 		return cmp.Or(a.Begun.Compare(b.Begun), strings.Compare(a.Name, b.Name))

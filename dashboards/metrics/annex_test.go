@@ -33,7 +33,7 @@ func annexPlaces() []model.PlaceOutlook {
 		{
 			Name: "bench", Probe: "bench-air", OffProbe: "bench-low", OffK: 1.75, Known: true, At: at(15, 29), TempC: 16.25, Humidity: 0.62, DewPointC: 8.95,
 			Pour: model.Fitness{Verdict: model.NotFit, Reasons: []model.Reason{{Code: model.ReasonCold}}}, PourMinC: 18, PourMaxC: 32,
-			HeatedOff: true, Ahead: coldNight(),
+			HeatedOff: true, Ahead: coldNight(), Skill: judged(),
 		},
 		{
 			Name: "pattern", Probe: "pattern-skin", Known: true, At: at(15, 29), TempC: 15.5, Humidity: math.NaN(), DewPointC: math.NaN(),
@@ -142,4 +142,9 @@ func metope() model.MoldOutlook {
 			Projection: model.Projection{Standing: model.CannotSay, NotBefore: at(16, 0), Share: 0.25, RoomTime: 2 * time.Hour},
 		}},
 	}
+}
+
+// judged is a forecast of twelve days' record.
+func judged() model.ForecastSkill {
+	return model.ForecastSkill{Days: 12, Errors: []model.LeadError{{Hours: 1, ErrorK: 0.3}, {Hours: 6, ErrorK: 0.9}, {Hours: 24, ErrorK: 1.4}, {Hours: 72, ErrorK: 1.8}}}
 }

@@ -138,10 +138,10 @@ func exposition(t *testing.T, s *model.Snapshot) string {
 	return b.String()
 }
 
-// The bound that the package's words give: 10 + 21 P + 18 S + 16 M + (9 + R) U + 20 N + 6 T + 9 Q.
+// The bound that the package's words give: 10 + 26 P + 18 S + 16 M + (9 + R) U + 20 N + 6 T + 9 Q.
 func TestSeriesStayWithinTheBound(t *testing.T) {
 	bound := func(s *model.Snapshot) int {
-		n := 10 + 21*len(s.Outlook.Places) + 18*len(s.Outlook.Probes) + len(s.Health.Refused) + 6*len(s.Health.Delivery)
+		n := 10 + 26*len(s.Outlook.Places) + 18*len(s.Outlook.Probes) + len(s.Health.Refused) + 6*len(s.Health.Delivery)
 		for _, m := range s.Outlook.Molds {
 			switch {
 			case m.Open() && m.Poured:
@@ -174,7 +174,7 @@ func everything(poured bool) *model.Snapshot {
 	for i := range s.Outlook.Places {
 		p := &s.Outlook.Places[i]
 		p.Known, p.TempC, p.Humidity, p.DewPointC = true, 20, 0.5, 9.3
-		p.OffProbe, p.OffK, p.Ahead = "spare", -2, coldNight()
+		p.OffProbe, p.OffK, p.Ahead, p.Skill = "spare", -2, coldNight(), judged()
 		if i > 0 { // every place has a second probe
 			s.Outlook.Probes = append(s.Outlook.Probes, model.ProbeOutlook{Name: p.Name + "-second", Place: p.Name})
 			s.Health.Probes = append(s.Health.Probes, model.ProbeHealth{Name: p.Name + "-second"})

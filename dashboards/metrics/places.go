@@ -2,6 +2,7 @@ package metrics
 
 import (
 	"slices"
+	"strconv"
 
 	"pourward/alerts"
 	"pourward/model"
@@ -15,6 +16,8 @@ const (
 	PlaceDewPoint     = "pourward_place_dew_point_celsius"
 	PlaceColdestAhead = "pourward_place_coldest_ahead_celsius"
 	PlaceHeatingOff   = "pourward_place_heating_off"
+	PlaceJudged       = "pourward_place_forecast_judged_seconds"
+	PlaceError        = "pourward_place_forecast_error_celsius"
 	PlaceWindowMin    = "pourward_place_pour_window_min_celsius"
 	PlaceWindowMax    = "pourward_place_pour_window_max_celsius"
 	PlacePourVerdict  = "pourward_place_pour_verdict"
@@ -36,6 +39,8 @@ func placesTable() []Metric {
 		quantity(PlaceDewPoint, celsius, "Temperature below which a surface here gets wet from the air. Absent while it is not known.", place),
 		quantity(PlaceColdestAhead, celsius, "Lowest of the likely temperatures of the next 24 hours at this place. Absent where no open mold needs to know.", place),
 		plain(PlaceHeatingOff, Flag, "1 when the heating of this place seems to have gone off, 0 when not. Absent where no open mold needs to know.", place),
+		quantity(PlaceJudged, seconds, "Time on record by which the forecast of this place is judged, at most 21 days; below about 5 its spread is assumed. Absent where no open mold needs to know.", place),
+		quantity(PlaceError, celsius, "Mean absolute error of the forecast of this place of late, so many hours ahead. Absent while it is not known.", place, "lead_hours"),
 		quantity(PlaceWindowMin, celsius, "Lowest temperature at which to pour here, for the rubbers planned here.", place),
 		quantity(PlaceWindowMax, celsius, "Highest temperature at which to pour here, for the rubbers planned here.", place),
 		states(PlacePourVerdict, "Whether the air at this place is fit to pour in: the verdict that holds is 1, the others are 0.", place),
@@ -55,6 +60,10 @@ func collectPlaces(to sink, o *model.Outlook) {
 		to.quantity(PlaceColdestAhead, alerts.ColdestAhead(p, o.At), p.Name)
 		if alerts.Foreseen(p) {
 			to.flag(PlaceHeatingOff, p.HeatedOff, p.Name)
+			to.quantity(PlaceJudged, p.Skill.Days*86400, p.Name)
+			for _, e := range p.Skill.Errors {
+				to.quantity(PlaceError, e.ErrorK, p.Name, strconv.Itoa(e.Hours))
+			}
 		}
 		to.put(PlaceOpenMolds, standing(o, p.Name, (*model.MoldOutlook).Open), p.Name)
 		to.put(PlaceUnpoured, standing(o, p.Name, alerts.Unpoured), p.Name)

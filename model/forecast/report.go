@@ -34,6 +34,12 @@ func (f *Forecaster) Skill() Skill {
 	return s
 }
 
+// Days is [Skill.Days] without the work of the rest.
+func (f *Forecaster) Days() float64 { return f.store().days() }
+
+// ErrorK is the mean absolute error at a lead in whole hours, K; NaN while unknown.
+func (f *Forecaster) ErrorK(leadHours int) float64 { return f.store().meanAbs(leadHours) }
+
 // TempQuantiles are the quantiles of the temperature across the paths at a lead in hours, for a chart: never
 // integrate a cure along them. The levels are in 0..1.
 func (p *Paths) TempQuantiles(leadHours float64, levels ...float64) []float64 {
