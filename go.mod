@@ -5,6 +5,7 @@ go 1.26.0
 require (
 	github.com/VictoriaMetrics/metricsql v0.87.3
 	github.com/cenkalti/backoff/v5 v5.0.3
+	github.com/coreos/go-systemd/v22 v22.7.0
 	github.com/eclipse/paho.golang v0.23.0
 	github.com/goccy/go-yaml v1.19.2
 	github.com/grafana/grafana-foundation-sdk/go v0.0.22
@@ -37,7 +38,6 @@ require (
 	github.com/VictoriaMetrics/metrics v1.35.3 // indirect
 	github.com/beorn7/perks v1.0.1 // indirect
 	github.com/cespare/xxhash/v2 v2.3.0 // indirect
-	github.com/coreos/go-systemd/v22 v22.7.0 // indirect
 	github.com/dustin/go-humanize v1.1.0 // indirect
 	github.com/golang-jwt/jwt/v5 v5.3.1 // indirect
 	github.com/google/uuid v1.6.0 // indirect

@@ -36,6 +36,9 @@ func serve(ctx context.Context, args []string, out, errs io.Writer) error {
 	if err != nil {
 		return err
 	}
+	if o.minder, err = newMinder(o.log); err != nil {
+		return err
+	}
 	o.ready = func(url string) { fmt.Fprintf(out, "page %s/  metrics %s/metrics\n", url, url) }
 	return runShop(ctx, o)
 }

@@ -47,6 +47,7 @@ type shopOptions struct {
 	clock   sensors.Clock    // the shop clock; nil where board is given
 	board   sensors.Board    // the computer to tell the time from
 	calls   *deliver.Options // who is told of alerts; nil: nobody
+	minder  *minder          // the service manager to tell that the loop lives; nil: none
 	log     *slog.Logger
 
 	extra   map[string]http.Handler // what else is served, by pattern; used once the sources are made
@@ -193,6 +194,9 @@ func (s *shop) run(ctx context.Context, at net.Listener) error {
 		g.Go(func() error { return unlessEnded(ctx, s.calls.Run(ctx)) })
 	}
 	g.Go(func() error { return serveHTTP(ctx, at, s.pages, s.opts.door, s.opts.log) })
+	if s.opts.minder != nil {
+		g.Go(func() error { s.opts.minder.run(ctx, s.loop); return nil })
+	}
 	if s.opts.beside != nil {
 		g.Go(func() error { return unlessEnded(ctx, s.opts.beside(ctx, s.loop)) })
 	}

@@ -49,6 +49,7 @@ type Loop struct {
 	shop    *model.Shop
 	asks    chan ask
 	looks   chan look
+	turns   chan struct{}
 	latest  atomic.Pointer[model.Snapshot]
 	dating  *dating // nil where the clock's labels are never wrong
 	health  health
@@ -93,7 +94,7 @@ func New(ctx context.Context, opts Options) (*Loop, error) {
 	if opts.Log == nil {
 		opts.Log = slog.New(slog.DiscardHandler)
 	}
-	l := &Loop{opts: opts, asks: make(chan ask), looks: make(chan look)}
+	l := &Loop{opts: opts, asks: make(chan ask), looks: make(chan look), turns: make(chan struct{})}
 	l.health.begin(opts.Clock.Now(), opts.Setup.Probes)
 	l.synced = opts.Clock.Now()
 	var err error

@@ -36,6 +36,7 @@ func (l *Loop) Run(ctx context.Context, readings <-chan sensors.Reading) error {
 			a.answer <- answer{mark, err}
 		case k := <-l.looks:
 			k.answer <- l.sight(k.place)
+		case <-l.turns:
 		case <-beat:
 			l.checkClock(ctx)
 			l.settle(ctx)
@@ -46,6 +47,17 @@ func (l *Loop) Run(ctx context.Context, readings <-chan sensors.Reading) error {
 			l.commit = nil
 			l.flush(ctx)
 		}
+	}
+}
+
+// Turn returns once the loop's goroutine has come round, which shows that it does not hang. Anyone may call it
+// while Run runs.
+func (l *Loop) Turn(ctx context.Context) error {
+	select {
+	case l.turns <- struct{}{}:
+		return nil
+	case <-ctx.Done():
+		return fmt.Errorf("wait for the shop loop to come round: %w", ctx.Err())
 	}
 }
 
