@@ -15,6 +15,7 @@ import (
 )
 
 func main() {
+	stampMetrics()
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	code := run(ctx, os.Args[1:], os.Stdout, os.Stderr)
 	stop()
@@ -32,6 +33,7 @@ func commands() []command {
 		{"demo", "watch an invented winter night in a museum workshop's annex", demo},
 		{"serve", "run the daemon: probes, journal, page and metrics", serve},
 		{"check-config", "judge a config file without starting anything", checkConfig},
+		{"doctor", "look at all that the daemon needs, and tell what is wrong", doctor},
 		{"try-message", "send a trial to those who are told of alerts", tryMessage},
 		{"mark", "enter what was done at the bench", mark},
 		{"batch", "tell what to weigh for a mold, and whether the scale holds the ratio", batch},
@@ -44,6 +46,7 @@ func commands() []command {
 		{"probes", "list the probes that this board and a broker offer, with lines for the config", probes},
 		{"replay", "fold a file of recorded readings and tell what came of it", replay},
 		{"score", "judge the forecaster on a recorded climate", score},
+		{"version", "tell which version this is", version},
 	}
 }
 
@@ -88,11 +91,20 @@ func usage(w io.Writer) {
 	fmt.Fprintln(w, "\npourward COMMAND -h lists the flags of a command.")
 }
 
+// manual is a writer that takes the description of a command as it is, to make a manual of it.
+type manual interface {
+	describe(arguments, about string, fs *flag.FlagSet)
+}
+
 // flags makes a flag set that explains itself on errs.
 func flags(name, arguments, about string, errs io.Writer) *flag.FlagSet {
 	fs := flag.NewFlagSet(name, flag.ContinueOnError)
 	fs.SetOutput(errs)
 	fs.Usage = func() {
+		if m, ok := errs.(manual); ok {
+			m.describe(arguments, about, fs)
+			return
+		}
 		fmt.Fprintf(errs, "Usage: pourward %s [flags]%s\n\n%s\n\n", name, arguments, about)
 		fs.PrintDefaults()
 	}
@@ -101,15 +113,21 @@ func flags(name, arguments, about string, errs io.Writer) *flag.FlagSet {
 
 // parse parses the flags and wants exactly n arguments after them.
 func parse(fs *flag.FlagSet, args []string, n int) error {
-	if err := fs.Parse(args); err != nil {
-		if errors.Is(err, flag.ErrHelp) {
-			return err
-		}
-		return errUsage
+	if err := parseFlags(fs, args); err != nil {
+		return err
 	}
 	if fs.NArg() != n {
 		fs.Usage()
 		return errUsage
 	}
 	return nil
+}
+
+// parseFlags parses the flags alone. What was wrong with them has been told when it fails.
+func parseFlags(fs *flag.FlagSet, args []string) error {
+	err := fs.Parse(args)
+	if err != nil && !errors.Is(err, flag.ErrHelp) {
+		return errUsage
+	}
+	return err
 }

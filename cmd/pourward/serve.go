@@ -156,8 +156,8 @@ what to write instead.`
 func checkConfig(_ context.Context, args []string, out, errs io.Writer) error {
 	fs := flags("check-config", " FILE", checkAbout, errs)
 	example := fs.Bool("example", false, "print an example file to start from")
-	if err := fs.Parse(args); err != nil {
-		return parse(fs, args, 0)
+	if err := parseFlags(fs, args); err != nil {
+		return err
 	}
 	if *example {
 		_, err := out.Write(config.Example())
@@ -166,26 +166,33 @@ func checkConfig(_ context.Context, args []string, out, errs io.Writer) error {
 	if err := parse(fs, args, 1); err != nil {
 		return err
 	}
-	c, err := config.Load(fs.Arg(0))
+	c, _, err := judged(fs.Arg(0))
 	if err != nil {
-		return err
-	}
-	recordedOnly, err := allRecorded(c.Probes)
-	if err != nil {
-		return err
-	}
-	if err := callsOf(c, recordedOnly); err != nil {
-		return err
-	}
-	if _, err := shelfFrom(c.Materials); err != nil {
-		return err
-	}
-	if _, err := doorFrom(c, slog.New(slog.DiscardHandler)); err != nil {
 		return err
 	}
 	fmt.Fprintf(out, "%s is sound: %s, %s, journal %s, page at %s\n",
 		fs.Arg(0), several(len(c.Places), "place"), several(len(c.Probes), "probe"), c.Journal.File, c.Listen)
 	return nil
+}
+
+// judged reads a config file and what it names, and the door it asks for.
+func judged(file string) (*config.Config, *access.Door, error) {
+	c, err := config.Load(file)
+	if err != nil {
+		return nil, nil, err
+	}
+	recordedOnly, err := allRecorded(c.Probes)
+	if err != nil {
+		return nil, nil, err
+	}
+	if err := callsOf(c, recordedOnly); err != nil {
+		return nil, nil, err
+	}
+	if _, err := shelfFrom(c.Materials); err != nil {
+		return nil, nil, err
+	}
+	door, err := doorFrom(c, slog.New(slog.DiscardHandler))
+	return c, door, err
 }
 
 // several counts things as a person would.

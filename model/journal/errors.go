@@ -15,6 +15,7 @@ import (
 var (
 	ErrInUse      = errors.New("another pourward keeps this journal; stop it first, or name another file")
 	ErrNewer      = errors.New("written by a newer pourward; run that version or a later one")
+	ErrOlder      = errors.New("written by an older pourward; start the daemon on it once")
 	ErrNotJournal = errors.New("not a journal; name another file, this one was left as it is")
 	ErrDamaged    = errors.New("the file is damaged; keep a copy of it and of the files beside it, and restore a backup")
 	ErrNoSpace    = errors.New("the disk is full; free some space")

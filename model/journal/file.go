@@ -139,8 +139,7 @@ func (j *Journal) current(ctx context.Context, query string, steps []migration) 
 	}
 	defer conn.Close()
 	if have < len(steps) {
-		return fmt.Errorf("open journal %s: schema version %d is older than %d; start the daemon on it once",
-			j.path, have, len(steps))
+		return fmt.Errorf("open journal %s: schema version %d is older than %d: %w", j.path, have, len(steps), ErrOlder)
 	}
 	return j.check(ctx, query)
 }
