@@ -104,7 +104,7 @@ func (l *live) asking(ctx context.Context, clock sensors.Clock, last lastOf) ([]
 
 // server are the options of a server, without probes.
 func (l *live) server(s config.Server) (network.QueryOptions, error) {
-	o := network.QueryOptions{URL: s.URL, TLS: s.TLS, User: s.User, Log: l.log}
+	o := network.QueryOptions{URL: s.URL, TLS: s.TLS, User: s.User, Backfill: l.config.Journal.AskBack, Log: l.log}
 	var err, err2 error
 	o.Password, err = l.secret(s.PasswordFile, "server "+s.Name)
 	o.Token, err2 = l.secret(s.TokenFile, "server "+s.Name)
@@ -167,10 +167,24 @@ func (c corrected) Unwrap() sensors.Source { return c.Source }
 
 // Run implements [sensors.Source].
 func (c corrected) Run(ctx context.Context, out chan<- sensors.Reading) error {
+	return c.through(ctx, out, c.Source.Run)
+}
+
+// Past hands on what a source that can be asked for it has of the time before.
+func (c corrected) Past(ctx context.Context, out chan<- sensors.Reading) error {
+	s, ok := c.Source.(pastSource)
+	if !ok {
+		return nil
+	}
+	return c.through(ctx, out, s.Past)
+}
+
+// through corrects the readings that a source hands on meanwhile.
+func (c corrected) through(ctx context.Context, out chan<- sensors.Reading, run func(context.Context, chan<- sensors.Reading) error) error {
 	judged, ended := make(chan sensors.Reading), make(chan error, 1)
 	go func() {
 		defer close(judged)
-		ended <- c.Source.Run(ctx, judged)
+		ended <- run(ctx, judged)
 	}()
 	for r := range judged {
 		select {

@@ -39,6 +39,9 @@ func reportMold(ctx context.Context, args []string, out, errs io.Writer) error {
 	if err != nil {
 		return err
 	}
+	if c.Journal.AskBack > 0 && from.file == "" {
+		return fmt.Errorf("the journal of %s keeps marks alone (ask_back): take the report from the page of the mold, while the daemon runs", from.config)
+	}
 	if from.file == "" {
 		from.file = c.Journal.File
 	}

@@ -47,7 +47,7 @@ func serve(ctx context.Context, args []string, out, errs io.Writer) error {
 func fromConfig(c *config.Config, log *slog.Logger) (shopOptions, error) {
 	o := shopOptions{
 		name: c.Shop.Name, zone: c.Shop.Zone, listen: c.Listen,
-		work: c.Work, hosts: c.Hosts, journal: c.Journal.File, flush: c.Journal.Flush, log: log,
+		work: c.Work, hosts: c.Hosts, journal: c.Journal.File, back: c.Journal.AskBack, flush: c.Journal.Flush, log: log,
 	}
 	var err error
 	if o.door, err = doorFrom(c, log); err != nil {

@@ -41,6 +41,7 @@ type shopOptions struct {
 	door    *access.Door // who may come in; nil asks nobody
 	setup   model.Setup
 	journal string           // file
+	back    time.Duration    // how far back readings are asked for at the start, where the journal keeps marks alone; else 0
 	flush   time.Duration    // see [loop.Options]
 	tell    time.Duration    // see [loop.Options]
 	late    time.Duration    // see [page.Options]
@@ -61,6 +62,7 @@ type shopOptions struct {
 type shop struct {
 	opts    shopOptions
 	journal *journal.Journal
+	record  shopRecord // of readings and marks: the journal, or memory over it
 	loop    *loop.Loop
 	calls   *deliver.Deliverer // nil: nobody is told of alerts
 	sources []sensors.Source
@@ -113,6 +115,12 @@ func openShop(ctx context.Context, o shopOptions) (_ *shop, err error) {
 	if s.sources, err = o.sources(ctx, s.journal, o.clock); err != nil {
 		return nil, err
 	}
+	s.record = s.journal
+	if o.back > 0 {
+		if s.record, err = askBack(ctx, s.journal, s.sources, o); err != nil {
+			return nil, err
+		}
+	}
 	if s.calls, err = openCalls(ctx, o); err != nil {
 		return nil, err
 	}
@@ -121,7 +129,7 @@ func openShop(ctx context.Context, o shopOptions) (_ *shop, err error) {
 		return nil, err
 	}
 	s.loop, err = loop.New(ctx, loop.Options{
-		Setup: o.setup, Record: s.journal, Clock: o.clock, Flush: o.flush, Tell: o.tell, Publish: bell.step, Log: o.log,
+		Setup: o.setup, Record: s.record, Clock: o.clock, Flush: o.flush, Tell: o.tell, Publish: bell.step, Log: o.log,
 		Refused: refusedBy(s.sources), Deliver: callsHealth(s.calls),
 	})
 	if err != nil {
@@ -222,7 +230,7 @@ func handler(ctx context.Context, o shopOptions, j *journal.Journal, l *loop.Loo
 }
 
 // pageOptions are those of the page, with all that is served beside it.
-func pageOptions(o shopOptions, j *journal.Journal, l *loop.Loop, b *bell) (page.Options, error) {
+func pageOptions(o shopOptions, j shopRecord, l *loop.Loop, b *bell) (page.Options, error) {
 	numbers, err := metrics.Handler(l.Snapshot, o.clock.Now, o.log)
 	if err != nil {
 		return page.Options{}, fmt.Errorf("set up the metrics: %w", err)
@@ -269,7 +277,7 @@ func shelfOf(s model.Setup) *material.Shelf {
 }
 
 // tracer reads a probe's recorded readings for the page.
-func tracer(j *journal.Journal) func(context.Context, string, time.Time, time.Time) ([]page.Point, error) {
+func tracer(j shopRecord) func(context.Context, string, time.Time, time.Time) ([]page.Point, error) {
 	return func(ctx context.Context, probe string, from, to time.Time) ([]page.Point, error) {
 		readings, err := j.Trace(ctx, probe, from, to)
 		if err != nil {

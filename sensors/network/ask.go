@@ -97,35 +97,69 @@ func (q *Query) refuse(ctx context.Context, p *asked, r *refused, out chan<- sen
 	}
 }
 
+// Past hands on, of every probe, what the server has of the time since its After, up to now, and no more than
+// Backfill. Call it before Run, which goes on from there. The errors say of which probes it failed; Run asks for
+// what is missing again.
+func (q *Query) Past(ctx context.Context, out chan<- sensors.Reading) error {
+	var errs []error
+	until := q.opts.Clock.Now()
+	for _, p := range q.probes {
+		from, gap := q.gap(p, until)
+		if !gap {
+			continue
+		}
+		err := q.fillSpan(ctx, p, from, until, out)
+		if err != nil {
+			errs = append(errs, fmt.Errorf("query %s for what probe %q measured before: %w", q.opts.URL, p.Name, err))
+		}
+		if server := (*serverError)(nil); errors.As(err, &server) {
+			break // it would fail for the others as well
+		}
+	}
+	return errors.Join(errs...)
+}
+
+// gap returns from when on samples of a probe may be missed, and whether there is room for any.
+func (q *Query) gap(p *asked, until time.Time) (from time.Time, room bool) {
+	if p.newest.IsZero() || q.opts.Backfill < 0 {
+		return time.Time{}, false
+	}
+	from = p.newest
+	if earliest := until.Add(-q.opts.Backfill); q.opts.Backfill > 0 && from.Before(earliest) {
+		from = earliest
+	}
+	return from, until.Sub(from) > q.opts.Step
+}
+
 // fill fills the gap up to the sample of an instant. It reports false when that sample must wait, since
 // filling failed and is to be tried again.
 func (q *Query) fill(ctx context.Context, p *asked, until time.Time, out chan<- sensors.Reading) bool {
-	from := p.newest
-	if earliest := until.Add(-q.opts.Backfill); q.opts.Backfill > 0 && from.Before(earliest) && !from.IsZero() {
-		from = earliest
-	}
-	if p.newest.IsZero() || q.opts.Backfill < 0 || until.Sub(from) <= q.opts.Step {
-		p.missed, p.tries = false, 0
-		return true
-	}
-	begin := from.Add(q.opts.Step)
-	for begin.Before(until) {
-		end := begin.Add((chunkSteps - 1) * q.opts.Step)
-		if end.After(until) {
-			end = until
-		}
-		if err := q.fillChunk(ctx, p, begin, end, out); err != nil {
+	if from, gap := q.gap(p, until); gap {
+		if err := q.fillSpan(ctx, p, from, until, out); err != nil {
 			p.tries++
 			q.opts.Log.Warn("gap is not filled yet", "probe", p.Name, "from", from, "until", until, "try", p.tries, "err", err)
 			if ctx.Err() != nil || p.tries < mostFillTries {
 				return false
 			}
-			break
 		}
-		begin = end.Add(q.opts.Step)
 	}
 	p.missed, p.tries = false, 0
 	return ctx.Err() == nil
+}
+
+// fillSpan hands on the samples after an instant, up to another, by queries of bounded size.
+func (q *Query) fillSpan(ctx context.Context, p *asked, from, until time.Time, out chan<- sensors.Reading) error {
+	for begin := from.Add(q.opts.Step); !begin.After(until); {
+		end := begin.Add((chunkSteps - 1) * q.opts.Step)
+		if end.After(until) {
+			end = until
+		}
+		if err := q.fillChunk(ctx, p, begin, end, out); err != nil {
+			return err
+		}
+		begin = end.Add(q.opts.Step)
+	}
+	return nil
 }
 
 // fillChunk hands on the samples of one range query. Each sample is stamped with its own instant, so one

@@ -312,6 +312,40 @@ func TestGapsInChunksAndWithinReason(t *testing.T) {
 	})
 }
 
+// What a server has of the time before can be had before the source runs, which then repeats none of it.
+func TestThePastOfAServer(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		s := &shelf{}
+		time.Sleep(48 * time.Hour)
+		now := time.Now()
+		for at := now.Add(-36 * time.Hour); !at.After(now); at = at.Add(time.Minute) {
+			s.scrape(at, 20, 50)
+		}
+		p := benchQuery()
+		p.After = now.Add(-30 * time.Hour)
+		q := newQuery(t, QueryOptions{URL: "http://prometheus:9090", Every: time.Minute, Backfill: 40 * time.Hour, Probes: []QueryProbe{p}})
+		q.trip = s
+
+		s.set(func(string) (*http.Response, error) { return nil, errors.New("no route to host") })
+		require.ErrorContains(t, q.Past(t.Context(), nil), `query http://prometheus:9090 for what probe "bench" measured before: `)
+		s.set(nil)
+		past := make(chan sensors.Reading, 3000)
+		require.NoError(t, q.Past(t.Context(), past))
+		require.Len(t, past, 30*60)
+		require.Equal(t, now.Add(-30*time.Hour+time.Minute).UTC(), (<-past).At)
+
+		k := collect(t, q)
+		synctest.Wait()
+		require.Empty(t, k.instants(now))
+		time.Sleep(time.Minute)
+		s.scrape(time.Now(), 21, 50)
+		time.Sleep(time.Minute)
+		require.Equal(t, []float64{60}, k.instants(now))
+		k.end()
+		synctest.Wait()
+	})
+}
+
 // Filling that fails does not keep newer readings back for ever.
 func TestAGapThatCannotBeFilled(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {

@@ -55,6 +55,10 @@ type Access struct {
 type Journal struct {
 	File  string        // path, resolved against the config file's folder
 	Flush time.Duration // readings wait at most this long before they are durable, 1 s..60 s
+
+	// AskBack is how far back readings are asked for at the start, 3 d..400 d; the journal then keeps marks
+	// alone. 0 where it keeps readings, too.
+	AskBack time.Duration
 }
 
 // Place is a spot of the shop whose temperature matters.

@@ -1,6 +1,7 @@
 package config
 
 import (
+	"fmt"
 	"log/slog"
 	"time"
 
@@ -37,6 +38,7 @@ func readConfig(g *group) *Config {
 	c.Alerts = readAlerts(g.optionalGroup("alerts", alertsExample))
 	d.brokers = c.Brokers
 	c.Probes = readProbes(g.list("probes", "probe", probeExample), d)
+	checkAskBack(g, c)
 	g.Done()
 	return c
 }
@@ -53,8 +55,26 @@ func readShop(g *group) Shop {
 func readJournal(g *group) Journal {
 	defer g.Done()
 	return Journal{
-		File:  required(g, "file", path(g.dir, "/var/lib/pourward/shop.journal")),
-		Flush: optional(g, "flush", duration("60 s", time.Second, time.Minute, "1 s to 60 s"), time.Minute),
+		File:    required(g, "file", path(g.dir, "/var/lib/pourward/shop.journal")),
+		Flush:   optional(g, "flush", duration("60 s", time.Second, time.Minute, "1 s to 60 s"), time.Minute),
+		AskBack: optional(g, "ask_back", duration("30 d", 3*day, 400*day, "3 d to 400 d"), 0),
+	}
+}
+
+const day = 24 * time.Hour
+
+// checkAskBack reports a probe whose readings nobody would have when the daemon ends.
+func checkAskBack(g *group, c *Config) {
+	if c.Journal.AskBack == 0 {
+		return
+	}
+	for _, p := range c.Probes {
+		if p.Prometheus == nil {
+			j := g.inner("journal")
+			j.Report(j.At("ask_back"), fmt.Sprintf("journal.ask_back: the journal would keep no readings, and those of probe %q are on no Prometheus server to be asked for again", p.Name),
+				"delete ask_back, or give the probe e.g. prometheus: "+prometheusExample)
+			return
+		}
 	}
 }
 
