@@ -79,7 +79,7 @@ func (s *site) showPatches(w http.ResponseWriter, r *http.Request, status int, f
 		}
 		view.Read = append(view.Read, p)
 	}
-	e := entry{Kind: string(model.PatchOn), Mold: freeName(o), Seen: "0"}
+	e := entry{Kind: string(model.PatchOn), Mold: freeName(o), Seen: "0", Material: usualRubber(o)}
 	if failed != nil {
 		e = failed.entry
 		view.Complaint, view.FormAt = failed.complaint, formID(e)
@@ -87,6 +87,22 @@ func (s *site) showPatches(w http.ResponseWriter, r *http.Request, status int, f
 	view.Form = s.form(e, nil)
 	view.Form.Open = failed != nil || view.Example
 	s.render(w, r, status, "patches", view)
+}
+
+// usualRubber is what the newest mold or patch is of; empty where nothing says.
+func usualRubber(o *model.Outlook) string {
+	name, newest := "", time.Time{}
+	for i := range o.Molds {
+		if m := &o.Molds[i]; m.Rubber != "" && m.Begun.After(newest) {
+			name, newest = m.Rubber, m.Begun
+		}
+	}
+	for i := range o.Patches {
+		if p := &o.Patches[i]; p.Set.After(newest) {
+			name, newest = p.Material, p.Set
+		}
+	}
+	return name
 }
 
 // freeName is a short name that neither a patch nor a mold has.

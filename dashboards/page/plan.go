@@ -54,7 +54,7 @@ func (s *site) plan(w http.ResponseWriter, r *http.Request) {
 		s.planJSON(w, v, status, problem, done)
 		return
 	}
-	view := planView{frame: s.frame(v, snap, "Plan back from a deadline", r.URL.RequestURI()), Form: s.planForm(wished), Problem: problem}
+	view := planView{frame: s.frame(v, snap, "Plan back from a deadline", r.URL.RequestURI()), Form: s.planForm(wished, outlookOf(snap)), Problem: problem}
 	view.Here, view.Again = planPath, planPath
 	if done != nil {
 		view.Result = v.planTold(done)

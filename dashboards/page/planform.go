@@ -7,6 +7,7 @@ import (
 	"strconv"
 	"strings"
 
+	"pourward/model"
 	"pourward/model/material"
 	"pourward/model/plan"
 )
@@ -186,10 +187,10 @@ type planForm struct {
 	TwoStep, InWords, ByHours bool // the fold is open
 }
 
-func (s *site) planForm(w wish) planForm {
+func (s *site) planForm(w wish, o *model.Outlook) planForm {
 	cured := []material.Kind{material.Rubber, material.Resin, material.Plaster}
 	if !w.asked {
-		w.Coats, w.Layers = "2", "1"
+		w.Coats, w.Layers, w.Rubber = "2", "1", usualRubber(o)
 	}
 	return planForm{
 		wish: w, Places: s.places(w.Place, ""),
