@@ -54,10 +54,10 @@ func BenchmarkReading(b *testing.B) {
 }
 
 func BenchmarkOutlook(b *testing.B) {
-	for _, n := range []int{1, 100, 2000} {
+	for _, n := range []int{1, 200, 2000} {
 		b.Run(fmt.Sprintf("air/%d", n), func(b *testing.B) { benchOutlook(b, n, Build{}) })
 	}
-	for _, n := range []int{1, 100, 2000} {
+	for _, n := range []int{1, 200, 2000} {
 		b.Run(fmt.Sprintf("heat/%d", n), func(b *testing.B) {
 			benchOutlook(b, n, Build{Pattern: "plaster", PatternMM: 50, RubberMM: 50})
 		})

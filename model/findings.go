@@ -294,7 +294,7 @@ func (s *Shop) relearn(name string) error {
 			if err != nil {
 				return err
 			}
-			s.molds[m.name] = next
+			s.molds[m.name], s.feeling = next, nil
 			break
 		}
 	}

@@ -24,7 +24,7 @@ func (s *Shop) Mark(m Mark) error {
 	if err != nil {
 		return err
 	}
-	s.marks[m.ID] = m
+	s.marks[m.ID], s.feeling = m, nil
 	taught := s.taught(m.Mold)
 	if next == nil {
 		delete(s.molds, m.Mold)

@@ -10,19 +10,20 @@ import (
 
 // mold is one mold or patch in work, folded from its marks and the tracks of the places it feels.
 type mold struct {
-	name     string
-	marks    []Mark // in effect, in order
-	begin    Mark
-	stands   []stand // where it stood, one after the other
-	legs     []leg   // the same, as its steps walk it
-	air      *place  // where it stands now
-	surf     *place  // nil = no probe on the pattern
-	steps    []*step
-	findings []*finding
-	looks    []look
-	proof    *exposure     // of a patch: the warmth it had until it was found firm; nil = it was not
-	told     *PatchOutlook // of a patch that is over and whose readings are all in: what is told of it from then on
-	end      int64         // when it was demolded; 0 = open
+	name      string
+	marks     []Mark // in effect, in order
+	begin     Mark
+	feelsFrom int64   // no reading before can change anything of it; Unix milliseconds
+	stands    []stand // where it stood, one after the other
+	legs      []leg   // the same, as its steps walk it
+	air       *place  // where it stands now
+	surf      *place  // nil = no probe on the pattern
+	steps     []*step
+	findings  []*finding
+	looks     []look
+	proof     *exposure     // of a patch: the warmth it had until it was found firm; nil = it was not
+	told      *PatchOutlook // of a patch that is over and whose readings are all in: what is told of it from then on
+	end       int64         // when it was demolded; 0 = open
 }
 
 // step is one thing the mold waits for. Exactly one of coat and cure is set.

@@ -11,16 +11,17 @@ const keep = 48 * time.Hour
 // Forget gives up samples that no open mold can need any more. Call it now and then; it never changes
 // what the shop tells.
 func (s *Shop) Forget() {
-	from := s.keepFrom()
+	from := s.keepFrom(s.heard)
 	for _, p := range s.places {
 		p.cut(from)
 	}
 }
 
-func (s *Shop) keepFrom() int64 {
-	from := s.newest - keep.Milliseconds()
+// keepFrom is the instant from which samples are needed by what is told after newest.
+func (s *Shop) keepFrom(newest int64) int64 {
+	from := newest - keep.Milliseconds()
 	for _, m := range s.molds {
-		if m.open() || m.end > s.newest {
+		if m.open() || m.end > newest {
 			from = min(from, m.begun()-2*m.gap())
 		}
 	}
@@ -37,7 +38,7 @@ const learnFor = 365 * 24 * time.Hour
 // tells the same as one that heard everything up to last. The marks must have been folded already.
 func (s *Shop) Needs(last time.Time) []Span {
 	s.newest = max(s.newest, last.UnixMilli())
-	from := min(s.keepFrom(), (s.newest/1000/daySeconds-windowDays)*daySeconds*1000)
+	from := min(s.keepFrom(s.newest), (s.newest/1000/daySeconds-windowDays)*daySeconds*1000)
 	spans := []Span{{instant(from), last.Add(time.Millisecond)}}
 	var told []*mold
 	for _, m := range s.molds {

@@ -1,9 +1,11 @@
 package model
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"time"
 
 	"pourward/model/doubt"
@@ -52,7 +54,9 @@ type Shop struct {
 	learned map[string]material.Event // by material and findings
 	bodies  bodies
 	breaks  []int64 // instants before which a stretch of unknown length is missing
-	newest  int64   // latest trusted sample anywhere
+	newest  int64   // latest trusted sample anywhere, or to come while the record is folded again
+	heard   int64   // latest trusted sample folded
+	feeling []*mold // all molds in order of their beginning; nil while it is to be made anew
 }
 
 type probe struct {
@@ -131,16 +135,35 @@ func (s *Shop) Reading(r sensors.Reading) {
 	if !p.heard || x.at > p.last.at {
 		p.last, p.heard = x, true
 	}
-	s.newest = max(s.newest, x.at)
+	s.newest, s.heard = max(s.newest, x.at), max(s.heard, x.at)
 	where := p.place.take(p, x)
 	if where == nowhere {
 		return
 	}
-	for _, m := range s.molds {
+	for _, m := range s.inOrder() {
+		if x.at < m.feelsFrom {
+			break // it begins later, and so do all that follow
+		}
 		if m.felt(&p.place.track, where) {
 			s.relearnFrom(m)
 		}
 	}
+}
+
+// inOrder are the molds in order of their beginning, so that a year of readings need not ask each of them.
+func (s *Shop) inOrder() []*mold {
+	if s.feeling == nil {
+		longest := int64(0)
+		for _, p := range s.places {
+			longest = max(longest, p.track.gap)
+		}
+		for _, m := range s.molds {
+			m.feelsFrom = m.begun() - 2*longest
+			s.feeling = append(s.feeling, m)
+		}
+		slices.SortFunc(s.feeling, func(a, b *mold) int { return cmp.Compare(a.feelsFrom, b.feelsFrom) })
+	}
+	return s.feeling
 }
 
 // relearnFrom lets a mold that taught something teach the others. Molds whose readings are held no more

@@ -138,9 +138,13 @@ func (l *Loop) rebuild(ctx context.Context, more *model.Mark) error {
 		l.shop = shop
 		return nil
 	}
+	folded := 0
 	for _, span := range shop.Needs(last) {
 		err = l.opts.Record.Readings(ctx, span.From, span.To, func(r sensors.Reading) error {
 			shop.Reading(r)
+			if folded++; folded%forgetEvery == 0 {
+				shop.Forget() // a month of readings need not be held at once
+			}
 			return nil
 		})
 		if err != nil {
