@@ -62,6 +62,9 @@ func (s stand) overlaps(to, from, end int64) bool {
 // border is the instant up to which a leg that ends at to is complete. What was not measured at its end
 // is waited for no longer once the next place is heard; when it comes after all, the walk begins anew.
 func (w *pieces) border(to int64) int64 {
+	if at, ok := w.awaited(); ok && at < to {
+		return at
+	}
 	switch known := w.limit(); {
 	case known >= to && w.seamless():
 		return min(known, w.air.get(w.air.after(to-1)).at, w.legs[w.k+1].to)
@@ -70,6 +73,29 @@ func (w *pieces) border(to int64) int64 {
 	default:
 		return known
 	}
+}
+
+// awaited is the newest sample of a probe on the pattern that comes along with the mold and has been quiet for
+// less than a gap: it is waited for as if the mold had stayed.
+func (w *pieces) awaited() (at int64, ok bool) {
+	surf := w.legs[w.k].surf
+	if surf == nil || w.legs[w.k+1].surf != surf {
+		return 0, false
+	}
+	s, ok := surf.upTo(w.reach)
+	if !ok {
+		return 0, false
+	}
+	newest := int64(math.MinInt64)
+	for _, l := range w.legs[w.k:] {
+		if l.surf != surf {
+			break
+		}
+		if x, ok := l.air.upTo(w.reach); ok {
+			newest = max(newest, x.at)
+		}
+	}
+	return s.at, s.at < newest && newest-s.at <= surf.gap
 }
 
 // heardNext is the first sample of a later leg; nil while none is heard.
