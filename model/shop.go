@@ -34,7 +34,7 @@ type Setup struct {
 	Scale  mix.Scale                    // that batches are weighed on; zero = not told
 
 	Rates     *doubt.Priors // how often things go wrong here; nil = the built-in rates
-	PatchGood time.Duration // how long a patch that passed vouches; zero = 180 days
+	PatchGood time.Duration // how long a patch that passed vouches, at most a year; zero = 180 days
 }
 
 // defaults of a Setup.

@@ -1,10 +1,13 @@
 package main
 
 import (
+	"bufio"
+	"bytes"
 	"errors"
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
 	"strconv"
 	"testing"
 
@@ -26,7 +29,7 @@ func TestScripts(t *testing.T) {
 		RequireUniqueNames:  true,
 		UpdateScripts:       os.Getenv("UPDATE_SCRIPTS") != "",
 		Setup:               shareClimates,
-		Cmds:                map[string]func(*testscript.TestScript, bool, []string){"exits": exits},
+		Cmds:                map[string]func(*testscript.TestScript, bool, []string){"exits": exits, "daemon": daemonOf},
 	})
 }
 
@@ -54,4 +57,27 @@ func exits(ts *testscript.TestScript, neg bool, args []string) {
 	if code != want {
 		ts.Fatalf("%v: exit code %d, want %d", args[1:], code, want)
 	}
+}
+
+// daemonOf starts a daemon, "daemon shop.yml", until the script ends; its address is then in $DAEMON.
+func daemonOf(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 1 {
+		ts.Fatalf("usage: daemon CONFIG")
+	}
+	cmd := exec.Command("pourward", "serve", "-config", ts.MkAbs(args[0]))
+	out, err := cmd.StdoutPipe()
+	ts.Check(err)
+	var errs bytes.Buffer
+	cmd.Stderr = &errs
+	ts.Check(cmd.Start())
+	ts.Defer(func() {
+		_ = cmd.Process.Kill()
+		_ = cmd.Wait()
+	})
+	line, err := bufio.NewReader(out).ReadString('\n')
+	if err != nil {
+		_ = cmd.Wait()
+		ts.Fatalf("the daemon does not serve: %v: %s", err, errs.String())
+	}
+	ts.Setenv("DAEMON", regexp.MustCompile(`http://127\.0\.0\.1:\d+`).FindString(line))
 }

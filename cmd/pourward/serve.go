@@ -100,7 +100,7 @@ func setupFrom(c *config.Config) (model.Setup, error) {
 	for _, p := range c.Probes {
 		s.Probes = append(s.Probes, model.Probe{Name: p.Name, Place: p.Place, Every: p.Every, AccuracyK: p.AccuracyK})
 	}
-	s.Scale, s.Rates = scaleFrom(c), c.Rates
+	s.Scale, s.Rates, s.PatchGood = scaleFrom(c), c.Rates, c.PatchesVouchFor
 	if c.Pour != nil {
 		s.Pour = material.Window{MinC: c.Pour.MinC, MaxC: c.Pour.MaxC}
 	}

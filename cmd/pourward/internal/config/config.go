@@ -33,7 +33,9 @@ type Config struct {
 	Pour      *Window       // nil: the shop sets no window of its own
 	Scale     *Scale        // nil: not told
 	Rates     *doubt.Priors // nil: the built-in ones
-	Log       Log
+	// PatchesVouchFor is how long a test patch that passed vouches; 0 when the file does not say.
+	PatchesVouchFor time.Duration
+	Log             Log
 }
 
 // Shop is what the page calls itself and how it shows time and temperature.

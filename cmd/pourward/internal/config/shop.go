@@ -26,6 +26,7 @@ func readConfig(g *group) *Config {
 		Rates:   readRates(g.optionalGroup("rates", ratesExample)),
 		Log:     readLog(g.optionalGroup("log", logExample)),
 	}
+	c.PatchesVouchFor = readPatches(g.optionalGroup("patches", patchesExample))
 	c.Listen, c.Access = readListen(g)
 	c.Hosts = optional(g, "hosts", keyed.Then(keyed.Text("board.local"), hostNames), nil)
 	c.Work = optional(g, "work", workHours(), nil)
