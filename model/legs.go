@@ -62,17 +62,18 @@ func (s stand) overlaps(to, from, end int64) bool {
 // border is the instant up to which a leg that ends at to is complete. What was not measured at its end
 // is waited for no longer once the next place is heard; when it comes after all, the walk begins anew.
 func (w *pieces) border(to int64) int64 {
-	if at, ok := w.awaited(); ok && at < to {
-		return at
-	}
-	switch known := w.limit(); {
+	known := w.limit()
+	switch {
 	case known >= to && w.seamless():
 		return min(known, w.air.get(w.air.after(to-1)).at, w.legs[w.k+1].to)
-	case known >= to || w.heardNext() != nil:
-		return to
-	default:
+	case known < to && w.heardNext() == nil:
 		return known
+	case known < to:
+		if at, ok := w.awaited(); ok && at < to {
+			return at
+		}
 	}
+	return to
 }
 
 // awaited is the newest sample of a probe on the pattern that comes along with the mold and has been quiet for
