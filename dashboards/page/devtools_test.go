@@ -217,11 +217,11 @@ func (b *browser) open(address string) {
 	b.await("Page.loadEventFired")
 }
 
-// screen makes the tab a phone's, or a wider one, in a color scheme.
+// screen makes the tab a phone's, or a wider one, in a color scheme; nothing on it moves.
 func (b *browser) screen(wide, high int, scheme string) {
 	b.t.Helper()
 	b.tell("Emulation.setDeviceMetricsOverride", params{"width": wide, "height": high, "deviceScaleFactor": 1, "mobile": true})
-	b.tell("Emulation.setEmulatedMedia", params{"features": []params{{"name": "prefers-color-scheme", "value": scheme}}})
+	b.tell("Emulation.setEmulatedMedia", params{"features": []params{{"name": "prefers-color-scheme", "value": scheme}, {"name": "prefers-reduced-motion", "value": "reduce"}}})
 }
 
 // evaluate reads the value of an expression on the page; a promise is waited for.
