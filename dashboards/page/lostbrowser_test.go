@@ -29,6 +29,7 @@ func TestContactIsLostAndRegained(t *testing.T) {
 	b := openBrowser(t)
 	b.screen(phoneWide, phoneHigh, "light")
 	b.open(server.URL + "/molds/rosette")
+	b.evaluate(nil, `navigator.serviceWorker.ready.then(() => null)`) // all is fetched
 	for _, focus := range []string{"main a", "textarea"} {
 		b.evaluate(nil, `document.querySelectorAll("details").forEach((d) => d.open = true); document.querySelector("`+focus+`").focus()`)
 		server.close()
