@@ -182,6 +182,9 @@ func (b *browser) note(e event) {
 		return
 	}
 	switch {
+	case strings.HasPrefix(p.Entry.Text, "Error while trying to use the following icon from the Manifest"):
+		// It fetches icons at its leisure, and a page that is left cuts that short. Whether they are sound is
+		// asked where the page is installed.
 	case e.Method == "Runtime.consoleAPICalled" && p.Type == "error":
 		text, _ := json.Marshal(p.Args)
 		b.wrong = append(b.wrong, string(text))
