@@ -70,7 +70,7 @@ func Table() []Definition {
 	return []Definition{
 		workingLifeEnding(), workingLifeOver(), layerWindowClosing(), doubtful(), journalFailing(), daemonDown(), outlookStalled(),
 		shopTooCold(), heatingOff(), coldComing(), cureChills(), patternNearDew(), airTooDamp(), patchNoLongerVouches(), demoldSlipping(),
-		probeSilent(), probesDisagree(), probeFaltering(), clockUntrusted(),
+		recordSetAside(), probeSilent(), probesDisagree(), probeFaltering(), clockUntrusted(),
 		unheardTarget(),
 		touchDue(), patchDue(), layerWindowOpen(), demoldReady(), coatDry(), releaseDry(),
 	}

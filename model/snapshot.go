@@ -40,6 +40,7 @@ type JournalHealth struct {
 	Readings uint64    // recorded in this run
 	Marks    uint64    // recorded in this run
 	Err      string    // why the last write failed; empty when it did not
+	Stand    RecordStand
 }
 
 // DeliveryHealth is how what one target must hear of alerts stands.

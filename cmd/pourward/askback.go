@@ -26,7 +26,7 @@ type pastSource interface {
 
 // askBack is the record of a shop whose journal keeps marks alone: readings are asked for from whoever
 // keeps them. What cannot be had now is left out, and the sources ask for it again as they run.
-func askBack(ctx context.Context, marks *journal.Journal, sources []sensors.Source, o shopOptions) (shopRecord, error) {
+func askBack(ctx context.Context, marks *journal.Keeper, sources []sensors.Source, o shopOptions) (shopRecord, error) {
 	r := loop.NewRecent(marks, o.back)
 	var g errgroup.Group
 	out := make(chan sensors.Reading)

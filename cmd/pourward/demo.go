@@ -140,7 +140,7 @@ func (f demoFlags) options(s *stage, out, errs io.Writer) shopOptions {
 			},
 			Shelf: material.Generic(), Zone: s.zone,
 		},
-		sources: func(context.Context, *journal.Journal, sensors.Clock) ([]sensors.Source, error) {
+		sources: func(context.Context, past, sensors.Clock) ([]sensors.Source, error) {
 			return s.sources(log, f.every(), f.sound), nil
 		},
 		watch: func(snap *model.Snapshot, changes []alerts.Change) {

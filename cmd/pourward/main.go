@@ -42,6 +42,7 @@ func commands() []command {
 		{"report", "write the record of one mold, to print or as a table", reportMold},
 		{"export", "write the whole record out as text", export},
 		{"import", "read a record that was written out into a new journal", restore},
+		{"mend", "make a new journal of what is whole in a damaged one", mend},
 		{"materials", "list what marks may name, or judge a maker's own file", materials},
 		{"probes", "list the probes that this board and a broker offer, with lines for the config", probes},
 		{"replay", "fold a file of recorded readings and tell what came of it", replay},

@@ -52,16 +52,22 @@ type shopOptions struct {
 	log     *slog.Logger
 
 	extra   map[string]http.Handler // what else is served, by pattern; used once the sources are made
-	sources func(ctx context.Context, j *journal.Journal, clock sensors.Clock) ([]sensors.Source, error)
+	sources func(ctx context.Context, past past, clock sensors.Clock) ([]sensors.Source, error)
 	watch   func(*model.Snapshot, []alerts.Change) // told of every snapshot, on the loop's goroutine; may be nil
 	ready   func(url string)                       // told once the page can be reached; may be nil
 	beside  func(ctx context.Context, l *loop.Loop) error
 }
 
+// past is what sources ask of the record: how far it goes.
+type past interface {
+	Span(context.Context) (first, last time.Time, err error)
+	LastOf(ctx context.Context, probe string) (time.Time, error)
+}
+
 // shop is everything that runs, put together.
 type shop struct {
 	opts    shopOptions
-	journal *journal.Journal
+	journal *journal.Keeper
 	record  shopRecord // of readings and marks: the journal, or memory over it
 	loop    *loop.Loop
 	calls   *deliver.Deliverer // nil: nobody is told of alerts
@@ -69,16 +75,32 @@ type shop struct {
 	pages   http.Handler
 }
 
+// errTakenOver ends a shop that has come to keep a journal which another daemon kept: it begins anew, as the
+// one that tells of alerts.
+var errTakenOver = errors.New("the other daemon has gone")
+
 // runShop runs a whole shop until ctx ends: sources, loop, journal, alerts, page and metrics.
-func runShop(ctx context.Context, o shopOptions) (err error) {
+func runShop(ctx context.Context, o shopOptions) error {
+	for {
+		at, err := runShopOnce(ctx, o)
+		if !errors.Is(err, errTakenOver) || ctx.Err() != nil {
+			return err
+		}
+		o.log.Warn("the other daemon has gone: this one keeps the journal from now on")
+		o.listen, o.ready = at, nil
+	}
+}
+
+// runShopOnce returns the address at which the page was.
+func runShopOnce(ctx context.Context, o shopOptions) (at string, err error) {
 	s, err := openShop(ctx, o)
 	if err != nil {
-		return err
+		return "", err
 	}
 	defer func() { err = errors.Join(err, s.close(ctx)) }()
 	listener, err := net.Listen("tcp", o.listen)
 	if err != nil {
-		return fmt.Errorf("open the page at %s: %w; choose another address with listen", o.listen, err)
+		return "", fmt.Errorf("open the page at %s: %w; choose another address with listen", o.listen, err)
 	}
 	if o.ready != nil {
 		scheme := "http://"
@@ -87,7 +109,7 @@ func runShop(ctx context.Context, o shopOptions) (err error) {
 		}
 		o.ready(scheme + listener.Addr().String())
 	}
-	return s.run(ctx, listener)
+	return listener.Addr().String(), s.run(ctx, listener)
 }
 
 // openShop puts a shop together and folds what is on record. Close it in any case but an error.
@@ -98,7 +120,7 @@ func openShop(ctx context.Context, o shopOptions) (_ *shop, err error) {
 			return nil, err
 		}
 	}
-	if s.journal, err = journal.Open(ctx, o.journal, journal.Options{Log: o.log}); err != nil {
+	if s.journal, err = journal.Keep(ctx, o.journal, journal.Options{Log: o.log}); err != nil {
 		return nil, err
 	}
 	defer func() {
@@ -121,6 +143,9 @@ func openShop(ctx context.Context, o shopOptions) (_ *shop, err error) {
 			return nil, err
 		}
 	}
+	if s.journal.Stand().State == model.RecordInUse { // its keeper tells of alerts, and has their book
+		s.opts.calls, o.calls = nil, nil
+	}
 	if s.calls, err = openCalls(ctx, o); err != nil {
 		return nil, err
 	}
@@ -128,10 +153,14 @@ func openShop(ctx context.Context, o shopOptions) (_ *shop, err error) {
 	if err != nil {
 		return nil, err
 	}
-	s.loop, err = loop.New(ctx, loop.Options{
+	opts := loop.Options{
 		Setup: o.setup, Record: s.record, Clock: o.clock, Flush: o.flush, Tell: o.tell, Publish: bell.step, Log: o.log,
 		Refused: refusedBy(s.sources), Deliver: callsHealth(s.calls),
-	})
+	}
+	s.loop, err = loop.New(ctx, opts)
+	if err != nil && s.journal.SetAside(ctx, err) == nil { // damage that only reading it whole has shown
+		s.loop, err = loop.New(ctx, opts)
+	}
 	if err != nil {
 		return nil, err
 	}
@@ -177,7 +206,7 @@ func (s *shop) close(ctx context.Context) error {
 }
 
 // boardClock is the shop clock of a computer, labelled as the record has it.
-func boardClock(ctx context.Context, board sensors.Board, j *journal.Journal) (sensors.Clock, error) {
+func boardClock(ctx context.Context, board sensors.Board, j *journal.Keeper) (sensors.Clock, error) {
 	_, last, err := j.Span(ctx)
 	if err != nil {
 		return nil, err
@@ -205,10 +234,30 @@ func (s *shop) run(ctx context.Context, at net.Listener) error {
 	if s.opts.minder != nil {
 		g.Go(func() error { s.opts.minder.run(ctx, s.loop); return nil })
 	}
+	if s.journal.Stand().State == model.RecordInUse {
+		g.Go(func() error { return s.untilTakenOver(ctx) })
+	}
 	if s.opts.beside != nil {
 		g.Go(func() error { return unlessEnded(ctx, s.opts.beside(ctx, s.loop)) })
 	}
 	return g.Wait()
+}
+
+// takeOverLook is how often a shop whose journal another daemon keeps looks whether it has come to keep it.
+const takeOverLook = time.Second
+
+// untilTakenOver waits until this shop keeps the journal.
+func (s *shop) untilTakenOver(ctx context.Context) error {
+	look := time.NewTicker(takeOverLook)
+	defer look.Stop()
+	for s.journal.Stand().State == model.RecordInUse {
+		select {
+		case <-look.C:
+		case <-ctx.Done():
+			return nil
+		}
+	}
+	return errTakenOver
 }
 
 // unlessEnded drops an error that only says that the context has ended.
@@ -220,7 +269,7 @@ func unlessEnded(ctx context.Context, err error) error {
 }
 
 // handler puts the page and the metrics on one address, until ctx ends.
-func handler(ctx context.Context, o shopOptions, j *journal.Journal, l *loop.Loop, b *bell) (http.Handler, error) {
+func handler(ctx context.Context, o shopOptions, j *journal.Keeper, l *loop.Loop, b *bell) (http.Handler, error) {
 	opts, err := pageOptions(o, j, l, b)
 	if err != nil {
 		return nil, err
@@ -251,6 +300,9 @@ func pageOptions(o shopOptions, j shopRecord, l *loop.Loop, b *bell) (page.Optio
 		Zone: o.zone, Unit: o.unit, Places: o.setup.Places, Now: o.clock.Now, Late: o.late, Log: o.log, ShopName: o.name, Hosts: o.hosts,
 	}
 	maps.Copy(opts.Beside, o.extra)
+	if r, ok := j.(loop.Standing); ok && r.Stand().State == model.RecordInUse {
+		return opts, nil // the links are those of its keeper
+	}
 	links, err := access.OpenLinks(o.journal+".links", o.clock.Now)
 	if err != nil { // the shop is watched all the same
 		o.log.Error("no links are handed out, and none opens", "error", err)

@@ -20,7 +20,6 @@ import (
 
 	"pourward/alerts"
 	"pourward/model"
-	"pourward/model/journal"
 	"pourward/model/journal/faulty"
 	"pourward/model/material"
 	"pourward/sensors"
@@ -116,7 +115,7 @@ func (p *soakProbe) Sense(ctx context.Context) (sensors.Sample, error) {
 func (*soakProbe) Close() error { return nil }
 
 // sources asks the probes as those of a bus are.
-func (s *soak) sources(_ context.Context, _ *journal.Journal, clock sensors.Clock) ([]sensors.Source, error) {
+func (s *soak) sources(_ context.Context, _ past, clock sensors.Clock) ([]sensors.Source, error) {
 	var out []sensors.Source
 	for i, p := range s.opts.setup.Probes {
 		at := s.climate.AnnexC

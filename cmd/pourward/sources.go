@@ -11,7 +11,6 @@ import (
 	"periph.io/x/conn/v3/i2c"
 
 	"pourward/cmd/pourward/internal/config"
-	"pourward/model/journal"
 	"pourward/sensors"
 	"pourward/sensors/chips"
 	"pourward/sensors/kernel"
@@ -57,12 +56,12 @@ func (l *live) ServeHTTP(w http.ResponseWriter, r *http.Request) { l.pushed.Serv
 
 // sources makes the sources. What came over a network while the daemon was away is asked for from the
 // last reading in the journal on; where that keeps none, from as far back as the config says.
-func (l *live) sources(ctx context.Context, j *journal.Journal, clock sensors.Clock) ([]sensors.Source, error) {
+func (l *live) sources(ctx context.Context, past past, clock sensors.Clock) ([]sensors.Source, error) {
 	if back := l.config.Journal.AskBack; back > 0 {
 		from := clock.Now().Add(-back)
 		return l.all(ctx, clock, func(context.Context, string) (time.Time, error) { return from, nil })
 	}
-	return l.all(ctx, clock, j.LastOf)
+	return l.all(ctx, clock, past.LastOf)
 }
 
 // lastOf tells the instant of a probe's last reading on record.

@@ -8,7 +8,6 @@ import (
 	"time"
 
 	"pourward/cmd/pourward/internal/config"
-	"pourward/model/journal"
 	"pourward/sensors"
 	"pourward/sensors/recorded"
 )
@@ -20,15 +19,15 @@ type tape struct {
 }
 
 // sources opens the recordings where the journal stopped.
-func (t *tape) sources(ctx context.Context, j *journal.Journal, _ sensors.Clock) ([]sensors.Source, error) {
-	_, begin, err := j.Span(ctx)
+func (t *tape) sources(ctx context.Context, past past, _ sensors.Clock) ([]sensors.Source, error) {
+	_, begin, err := past.Span(ctx)
 	if err != nil {
 		return nil, err
 	}
 	opts := make([]recorded.Options, 0, len(t.probes))
 	for _, p := range t.probes {
 		o := recordedOptions(p)
-		if o.After, err = j.LastOf(ctx, p.Name); err != nil {
+		if o.After, err = past.LastOf(ctx, p.Name); err != nil {
 			return nil, err
 		}
 		opts = append(opts, o)

@@ -52,6 +52,9 @@ func TestAlertsSelectStatesThatExist(t *testing.T) {
 	for v := doubt.Verdict(0); v.String() != "no verdict"; v++ {
 		states[metrics.MoldVerdict] = append(states[metrics.MoldVerdict], v.String())
 	}
+	for _, s := range model.RecordStates() {
+		states[metrics.JournalState] = append(states[metrics.JournalState], string(s))
+	}
 	selected := map[string]int{}
 	for _, d := range alerts.Table() {
 		for _, m := range matcher.FindAllStringSubmatch(d.Expr, -1) {

@@ -77,6 +77,9 @@ func (d *drawn) record(now time.Time) model.JournalHealth {
 	case d.turns(4):
 		d.journal.Err = ""
 	}
+	if d.turns(15) {
+		d.journal.Stand.State = model.RecordStates()[d.IntN(len(model.RecordStates()))]
+	}
 	d.journal.Waiting += d.IntN(6)
 	if d.journal.Err == "" && d.turns(3) {
 		d.journal.LastSync, d.journal.Waiting = now, 0

@@ -2,14 +2,19 @@ package page
 
 import (
 	"fmt"
+	"strings"
 
 	"pourward/model"
 )
 
-// unkept says what is not safe while the record cannot be written; empty where it can.
+// unkept says what is not safe while the record cannot be written, and what is wrong with its file; empty
+// where all is well.
 func (v voice) unkept(j model.JournalHealth) string {
-	if j.Err == "" {
-		return ""
+	switch {
+	case j.Stand.InMemory:
+		return v.inMemory(j)
+	case j.Err == "":
+		return v.setAside(j.Stand)
 	}
 	text := sentence("the record cannot be written:", j.Err)
 	switch {
@@ -23,7 +28,7 @@ func (v voice) unkept(j model.JournalHealth) string {
 	if !j.LastSync.IsZero() {
 		text += " " + sentence("up to", v.at(j.LastSync), "all are safe")
 	}
-	return text + " Measuring goes on; a mark is confirmed only once it is safe."
+	return strings.TrimSpace(text + " Measuring goes on; a mark is confirmed only once it is safe. " + v.setAside(j.Stand))
 }
 
 // undated says what a clock that may be wrong means for times and marks; empty where it is trusted.

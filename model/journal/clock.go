@@ -59,13 +59,18 @@ func (j *Journal) Redate(ctx context.Context, b sensors.Boot, by time.Duration) 
 	if j.closed || j.write == nil {
 		return b, fmt.Errorf("date journal %s anew: %w", j.path, j.refusal())
 	}
-	if err := j.flush(ctx); err != nil {
-		return b, err
+	if j.held == nil {
+		if err := j.flush(ctx); err != nil {
+			return b, err
+		}
 	}
 	moved := b
 	moved.Zero, moved.First = b.Zero.Add(by), b.First.Add(by)
 	if err := j.redate(ctx, b, moved); err != nil {
 		return b, explain("date anew", j.path, err)
+	}
+	if j.held != nil {
+		j.moveWaiting(b.First.UnixMilli(), by.Milliseconds())
 	}
 	return moved, nil
 }

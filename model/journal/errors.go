@@ -17,7 +17,7 @@ var (
 	ErrNewer      = errors.New("written by a newer pourward; run that version or a later one")
 	ErrOlder      = errors.New("written by an older pourward; start the daemon on it once")
 	ErrNotJournal = errors.New("not a journal; name another file, this one was left as it is")
-	ErrDamaged    = errors.New("the file is damaged; keep a copy of it and of the files beside it, and restore a backup")
+	ErrDamaged    = errors.New("the file is damaged; keep a copy of it and of the files beside it, and make a new journal of what is whole with pourward mend, or restore a backup")
 	ErrNoSpace    = errors.New("the disk is full; free some space")
 	ErrReadOnly   = errors.New("the file cannot be written; check who owns it and its folder, and that the disk is not mounted read-only")
 	ErrBusy       = errors.New("another program holds the file locked; let it finish")

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"net/url"
+	"os"
 	"path/filepath"
 	"strings"
 
@@ -52,15 +53,17 @@ func connect(path, query string, connections int) (*sql.DB, error) {
 	return db, nil
 }
 
-// prepare makes sure that the file is a sound journal of this version, before anything changes it.
-func (j *Journal) prepare(ctx context.Context, steps []migration) error {
+// prepare brings a sound journal up to date.
+func (j *Journal) prepare(ctx context.Context, steps []migration, checked bool) error {
 	conn, have, err := j.first(ctx, j.write, steps)
 	if err != nil {
 		return err
 	}
 	defer conn.Close()
-	if err := j.check(ctx, readQuery); err != nil {
-		return err
+	if !checked {
+		if err := j.check(ctx, readQuery); err != nil {
+			return err
+		}
 	}
 	if err := writable(conn); err != nil {
 		return explain("open", j.path, err)
@@ -80,6 +83,31 @@ func (j *Journal) prepare(ctx context.Context, steps []migration) error {
 		j.opts.Log.Info("journal brought up to date", "path", j.path, "version", m.version, "change", m.name)
 	}
 	return nil
+}
+
+// inspect makes sure that a file that is there is a sound journal, and of no newer version, without opening
+// it for writing: closing it then would move its write-ahead log into a file that is to be left as it is.
+// It reports whether it could: not before what a power cut left half done is undone, which needs to write.
+func (j *Journal) inspect(ctx context.Context, steps []migration) (checked bool, err error) {
+	if info, err := os.Stat(j.path); err != nil || info.Size() == 0 {
+		return false, nil // it is made by whoever opens it for writing, who says what is wrong with its place
+	}
+	db, err := connect(j.path, readQuery, 1)
+	if err != nil {
+		return false, err
+	}
+	defer db.Close()
+	conn, _, err := j.first(ctx, db, steps)
+	if errors.Is(err, ErrReadOnly) {
+		return false, nil
+	}
+	if err != nil {
+		return false, err
+	}
+	if err := conn.Close(); err != nil {
+		return false, explain("open", j.path, err)
+	}
+	return true, j.check(ctx, readQuery)
 }
 
 // writable makes sure that the file was opened for writing: SQLite falls back to reading where it must
@@ -145,7 +173,7 @@ func (j *Journal) current(ctx context.Context, query string, steps []migration) 
 }
 
 // check looks at the structure of the file, as far as the budget goes. It has a connection of its own:
-// on the writer's, a change to write-ahead logging right after it would leave a lock behind.
+// on another's, a change to write-ahead logging right after it would leave a lock behind.
 func (j *Journal) check(ctx context.Context, query string) error {
 	if j.opts.CheckBudget < 0 {
 		return nil

@@ -33,18 +33,21 @@ func (j *Journal) Flush(ctx context.Context) error {
 	if j.closed || j.write == nil {
 		return fmt.Errorf("flush journal %s: %w", j.path, j.refusal())
 	}
+	if j.held != nil {
+		return j.notWritten()
+	}
 	return j.flush(ctx)
 }
 
 func (j *Journal) flush(ctx context.Context) error {
 	b := j.take()
 	if len(b.rows) == 0 {
-		return nil
+		return j.prove(ctx)
 	}
 	if b.hour != j.hour {
 		err := j.seal(ctx, b)
 		if err == nil {
-			j.hour = b.hour
+			j.hour, j.suspect = b.hour, false
 			return nil
 		}
 		if ctx.Err() == nil {
@@ -53,9 +56,27 @@ func (j *Journal) flush(ctx context.Context) error {
 		}
 	}
 	if _, err := j.record(ctx, b, nil); err != nil {
+		j.suspect = true
 		return j.unflushed(err)
 	}
+	j.suspect = false
 	j.hour = b.hour // a failed packing is tried again when the hour turns next
+	return nil
+}
+
+// prove makes sure, after a write that failed, that the file can be written again, by writing what is there.
+func (j *Journal) prove(ctx context.Context) error {
+	if !j.suspect {
+		return nil
+	}
+	var version int
+	if err := j.write.QueryRowContext(ctx, "PRAGMA user_version").Scan(&version); err != nil {
+		return explain("write to", j.path, err)
+	}
+	if _, err := j.write.ExecContext(ctx, fmt.Sprintf("PRAGMA user_version = %d", version)); err != nil {
+		return explain("write to", j.path, err)
+	}
+	j.suspect = false
 	return nil
 }
 

@@ -57,10 +57,12 @@ type Journal struct {
 	lock  *fileLock
 	read  *sql.DB
 	write *sql.DB // one connection; nil when opened for reading alone
+	held  error   // why the journal is in memory alone and readings wait; nil for one in a file
 
 	writing sync.Mutex // held for a whole flush
 	closed  bool       // guarded by writing
 	hour    int64      // of the last flush, with grace; guarded by writing
+	suspect bool       // the last write failed; guarded by writing
 
 	mu      sync.RWMutex // guards what follows; never held while the disk is written, but for a sealing commit
 	ids     map[string]uint16
@@ -103,10 +105,14 @@ func (j *Journal) start(ctx context.Context, schema fs.FS) error {
 	if j.lock, err = lockFile(ctx, j.path); err != nil {
 		return err
 	}
+	checked, err := j.inspect(ctx, steps)
+	if err != nil {
+		return err
+	}
 	if j.write, err = connect(j.path, writeQuery, 1); err != nil {
 		return err
 	}
-	if err := j.prepare(ctx, steps); err != nil {
+	if err := j.prepare(ctx, steps, checked); err != nil {
 		return err
 	}
 	if j.read, err = connect(j.path, readQuery, readers); err != nil {
@@ -185,7 +191,10 @@ func (j *Journal) Close(ctx context.Context) error {
 	j.ended = true
 	j.mu.Unlock()
 	var err error
-	if j.write != nil {
+	switch {
+	case j.held != nil && j.Waiting() > 0:
+		err = fmt.Errorf("%w; %d readings are not in the record", j.held, j.Waiting())
+	case j.held == nil && j.write != nil:
 		err = j.settle(ctx)
 	}
 	j.closed = true

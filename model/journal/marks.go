@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"strings"
 	"time"
 
 	"modernc.org/sqlite"
@@ -26,6 +27,9 @@ func (j *Journal) AppendMark(ctx context.Context, m model.Mark) (model.Mark, err
 	if j.closed || j.write == nil {
 		return m, fmt.Errorf("record mark %q in journal %s: %w", m, j.path, j.refusal())
 	}
+	if j.held != nil {
+		return m, fmt.Errorf("record mark %q: %w", m, j.held)
+	}
 	row := markRow(m.Rounded())
 	id, err := j.record(ctx, j.take(), &row)
 	if err != nil && !unknownMark(err) && ctx.Err() == nil {
@@ -35,9 +39,10 @@ func (j *Journal) AppendMark(ctx context.Context, m model.Mark) (model.Mark, err
 	case unknownMark(err):
 		return m, fmt.Errorf("record mark %q: there is no mark %d to correct", m, m.Corrects)
 	case err != nil:
+		j.suspect = true
 		return m, fmt.Errorf("record mark %q: %w", m, explain("write to", j.path, err))
 	}
-	row.ID = id
+	row.ID, j.suspect = id, false
 	return model.Mark(row), nil
 }
 
@@ -48,9 +53,7 @@ func unknownMark(err error) bool {
 
 // Marks returns all marks by ID.
 func (j *Journal) Marks(ctx context.Context) ([]model.Mark, error) {
-	rows, err := j.read.QueryContext(ctx, `SELECT id, kind, mold, at_ms, entered_ms, coalesce(corrects, 0),
-		title, place, surface, material, subject, finding, note,
-		pattern, pattern_mm, rubber_mm, shell, shell_mm, probe_in, design, face, prep, batch, film_um FROM marks ORDER BY id`)
+	rows, err := j.read.QueryContext(ctx, "SELECT "+markList(markColumns())+" FROM marks ORDER BY id")
 	if err != nil {
 		return nil, explain("read marks of", j.path, err)
 	}
@@ -67,6 +70,18 @@ func (j *Journal) Marks(ctx context.Context) ([]model.Mark, error) {
 		return nil, explain("read marks of", j.path, err)
 	}
 	return marks, nil
+}
+
+// markColumns are the columns of a mark, in the order in which they are scanned.
+func markColumns() []string {
+	return []string{"id", "kind", "mold", "at_ms", "entered_ms", "corrects",
+		"title", "place", "surface", "material", "subject", "finding", "note",
+		"pattern", "pattern_mm", "rubber_mm", "shell", "shell_mm", "probe_in", "design", "face", "prep", "batch", "film_um"}
+}
+
+// markList is what to select for them.
+func markList(columns []string) string {
+	return strings.Replace(strings.Join(columns, ", "), "corrects", "coalesce(corrects, 0)", 1)
 }
 
 // markRow is a mark as a row of its table.

@@ -29,6 +29,14 @@ type Record interface {
 	Kept
 }
 
+// Standing is a [Record] that may be kept elsewhere than in its file.
+type Standing interface {
+	// Stand tells where it is kept and what is missing from it.
+	Stand() model.RecordStand
+	// Renewed reports, once, that the record is another than the one that was read from it so far.
+	Renewed() bool
+}
+
 // Options set up a [Loop]. All but Publish and Log are required.
 type Options struct {
 	Setup   model.Setup
@@ -183,6 +191,12 @@ func (l *Loop) publish(at time.Time) {
 	l.told = time.Now()
 	l.telling = l.told.Sub(begun)
 	s.Health.Journal.LastSync, s.Health.Journal.Waiting = l.synced.UTC(), l.opts.Record.Waiting()
+	if standing, ok := l.opts.Record.(Standing); ok {
+		s.Health.Journal.Stand = standing.Stand()
+		if stand := s.Health.Journal.Stand; stand.InMemory && s.Health.Journal.Err == "" {
+			s.Health.Journal.Err = stand.Why
+		}
+	}
 	l.latest.Store(s)
 	if l.opts.Publish != nil {
 		l.opts.Publish(s)

@@ -81,8 +81,27 @@ func (r *Recent) forget() {
 	}
 }
 
-// Flush has nothing to do: marks are safe as soon as they are taken.
-func (*Recent) Flush(context.Context) error { return nil }
+// Flush makes safe what the record of marks may hold back; marks are safe as soon as they are taken.
+func (r *Recent) Flush(ctx context.Context) error {
+	if of, ok := r.Marking.(interface{ Flush(context.Context) error }); ok {
+		return of.Flush(ctx)
+	}
+	return nil
+}
+
+// Stand is that of the record of marks.
+func (r *Recent) Stand() model.RecordStand {
+	if of, ok := r.Marking.(Standing); ok {
+		return of.Stand()
+	}
+	return model.RecordStand{}
+}
+
+// Renewed is that of the record of marks.
+func (r *Recent) Renewed() bool {
+	of, ok := r.Marking.(Standing)
+	return ok && of.Renewed()
+}
 
 // Waiting is always zero.
 func (*Recent) Waiting() int { return 0 }

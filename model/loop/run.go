@@ -182,6 +182,28 @@ func (l *Loop) flush(ctx context.Context) {
 	}
 	l.tried, l.synced, l.health.journal.Err = time.Time{}, l.opts.Clock.Now(), ""
 	l.pay(nil)
+	if s, ok := l.opts.Record.(Standing); ok && s.Renewed() {
+		if err := l.reread(ctx); err != nil {
+			l.failed("read the record that is kept from now on", err)
+		}
+	}
+}
+
+// reread folds a record that is another than before.
+func (l *Loop) reread(ctx context.Context) error {
+	dating, err := startDating(ctx, l.opts)
+	if err != nil {
+		return err
+	}
+	if dating != nil {
+		dating.moved, dating.by = l.dating.moved, l.dating.by
+		l.dating = dating
+	}
+	if err := l.rebuild(ctx, nil); err != nil {
+		return err
+	}
+	l.publish(l.now())
+	return nil
 }
 
 // failed notes that the record could not be written; measuring and projecting go on from memory.

@@ -1,0 +1,283 @@
+package journal
+
+import (
+	"cmp"
+	"context"
+	"errors"
+	"fmt"
+	"slices"
+	"sync"
+	"time"
+
+	"pourward/model"
+	"pourward/sensors"
+)
+
+// Keeper keeps a shop's record in its journal, and goes on where that cannot be used: in a rescue journal
+// beside one that is damaged, of a newer version, or none at all; in memory while the disk is full, must
+// not be written, or another daemon keeps the journal. In memory no mark is taken, for none would be safe.
+// From memory it goes back to a file by itself, at the first [Keeper.Flush] that can.
+//
+// All its methods may be called from any goroutine.
+type Keeper struct {
+	path string
+	opts Options
+
+	mu      sync.RWMutex
+	j       *Journal
+	stand   model.RecordStand
+	found   []Damage // blocks of j that turned out damaged
+	renewed bool
+	redated []redating // while in memory
+}
+
+// redating is a change of dates that the file has not seen.
+type redating struct {
+	boot sensors.Boot
+	by   time.Duration
+}
+
+// Keep opens the journal at path, or what stands in for it. It fails only when ctx ends, or when not even
+// memory can be had.
+func Keep(ctx context.Context, path string, opts Options) (*Keeper, error) {
+	k := &Keeper{path: path, opts: opts.withDefaults()}
+	j, stand, err := k.best(ctx)
+	if err != nil {
+		return nil, err
+	}
+	k.j, k.stand = j, stand
+	if stand.Why != "" {
+		k.opts.Log.Error("the record cannot be kept in its file", "state", stand.State, "why", stand.Why, "rescue", stand.Rescue)
+	}
+	return k, nil
+}
+
+// best opens the best place for the record that there is now.
+func (k *Keeper) best(ctx context.Context) (*Journal, model.RecordStand, error) {
+	j, err := Open(ctx, k.path, k.opts)
+	if err == nil {
+		return j, k.sound(), nil
+	}
+	return k.instead(ctx, err)
+}
+
+// sound is where a record stands that is in its file.
+func (k *Keeper) sound() model.RecordStand {
+	s := model.RecordStand{State: model.RecordSound, File: k.path}
+	if beside := Rescues(k.path); len(beside) > 0 {
+		s.State, s.Rescue = model.RecordApart, beside[len(beside)-1]
+		s.Why = "a rescue journal lies beside it, of which nobody knows whether it is in"
+	}
+	return s
+}
+
+// instead opens what stands in for a journal that cannot be used.
+func (k *Keeper) instead(ctx context.Context, why error) (*Journal, model.RecordStand, error) {
+	if ctx.Err() != nil {
+		return nil, model.RecordStand{}, why
+	}
+	stand := model.RecordStand{State: recordState(why), File: k.path}
+	if lasting(why) {
+		j, s, err := openRescue(ctx, k.path, k.opts)
+		if err == nil {
+			stand.Why, stand.Rescue, stand.Lost, stand.Blank = why.Error(), j.path, s.told(), s.blank
+			return j, stand, nil
+		}
+		why = fmt.Errorf("%w; %w", why, err)
+		if errors.Is(err, ErrInUse) {
+			stand.State = model.RecordInUse
+		}
+	}
+	j, s, err := hold(ctx, k.path, k.opts, why)
+	stand.Why, stand.InMemory, stand.Lost, stand.Blank = why.Error(), true, s.told(), s.blank
+	return j, stand, err
+}
+
+// recordState names what is wrong with a file.
+func recordState(err error) model.RecordState {
+	for _, c := range []struct {
+		err   error
+		state model.RecordState
+	}{
+		{ErrDamaged, model.RecordDamaged}, {ErrNewer, model.RecordNewer}, {ErrNotJournal, model.RecordForeign},
+		{ErrInUse, model.RecordInUse}, {ErrNoSpace, model.RecordNoRoom}, {ErrReadOnly, model.RecordReadOnly},
+	} {
+		if errors.Is(err, c.err) {
+			return c.state
+		}
+	}
+	return model.RecordShut
+}
+
+// told is a loss as people are told it: hours in a row are one span.
+func (s salvage) told() model.Lost {
+	return model.Lost{Spans: spans(s.hours), Marks: s.marks, More: s.more}
+}
+
+func spans(hours []Damage) (out []model.LostSpan) {
+	slices.SortFunc(hours, func(a, b Damage) int { return cmp.Or(cmp.Compare(a.Probe, b.Probe), a.Hour.Compare(b.Hour)) })
+	for _, d := range hours {
+		if n := len(out); n > 0 && out[n-1].Probe == d.Probe && !out[n-1].To.Before(d.Hour) {
+			out[n-1].To = d.Hour.Add(time.Hour)
+			continue
+		}
+		out = append(out, model.LostSpan{Probe: d.Probe, From: d.Hour, To: d.Hour.Add(time.Hour)})
+	}
+	return out
+}
+
+// current is the journal in use.
+func (k *Keeper) current() *Journal {
+	k.mu.RLock()
+	defer k.mu.RUnlock()
+	return k.j
+}
+
+// Stand tells where the record is kept and what is missing.
+func (k *Keeper) Stand() model.RecordStand {
+	k.mu.RLock()
+	defer k.mu.RUnlock()
+	s := k.stand
+	if len(k.found) > 0 {
+		s.Lost.Spans = append(slices.Clip(s.Lost.Spans), spans(slices.Clone(k.found))...)
+	}
+	return s
+}
+
+// Renewed reports, once, that the record is another than the one that was read from it so far.
+func (k *Keeper) Renewed() bool {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	was := k.renewed
+	k.renewed = false
+	return was
+}
+
+// Flush makes the readings that wait safe. A record in memory is moved to a file as soon as one can be had;
+// one whose file turns out damaged, to a rescue journal.
+func (k *Keeper) Flush(ctx context.Context) error {
+	j := k.current()
+	err := j.Flush(ctx)
+	switch {
+	case err == nil:
+		return nil
+	case j.held != nil:
+		return k.move(ctx, err, k.back)
+	case structural(err):
+		return k.move(ctx, err, func(ctx context.Context) (*Journal, model.RecordStand, error) { return k.instead(ctx, err) })
+	}
+	return err
+}
+
+// structural reports whether the file itself is damaged, not only a block of readings in it.
+func structural(err error) bool {
+	return errors.Is(err, ErrDamaged) && !errors.As(err, new(*DamageError))
+}
+
+// SetAside gives up a journal whose file turned out damaged for a rescue journal.
+func (k *Keeper) SetAside(ctx context.Context, damage error) error {
+	if !structural(damage) {
+		return damage
+	}
+	return k.move(ctx, damage, func(ctx context.Context) (*Journal, model.RecordStand, error) { return k.instead(ctx, damage) })
+}
+
+// back opens a file for a record in memory, or says that there is none yet.
+func (k *Keeper) back(ctx context.Context) (*Journal, model.RecordStand, error) {
+	stand := k.Stand()
+	j, err := Open(ctx, k.path, k.opts)
+	if err == nil {
+		return j, k.sound(), nil
+	}
+	if !lasting(err) {
+		return nil, stand, err
+	}
+	j, s, rescueErr := openRescue(ctx, k.path, k.opts)
+	if rescueErr != nil {
+		return nil, stand, rescueErr
+	}
+	return j, model.RecordStand{State: recordState(err), File: k.path, Why: err.Error(), Rescue: j.path, Lost: s.told(), Blank: s.blank}, nil
+}
+
+// move takes the readings that wait from one journal to another. When there is no other, all stays as it is,
+// and the error is that of before.
+func (k *Keeper) move(ctx context.Context, before error, to func(context.Context) (*Journal, model.RecordStand, error)) error {
+	old := k.current()
+	if old.held == nil { // its lock is free for whoever opens it next, and rescue begins with what it holds
+		if err := old.abandon(); err != nil {
+			k.opts.Log.Warn("the damaged journal was not closed well", "why", err)
+		}
+	}
+	next, stand, err := to(ctx)
+	if err != nil {
+		return before
+	}
+	if err := k.carry(ctx, old, next, stand); err != nil {
+		k.opts.Log.Warn("the record stays where it is", "why", err)
+		if err := next.abandon(); err != nil {
+			k.opts.Log.Warn("what was to stand in was not closed well", "why", err)
+		}
+		return before
+	}
+	k.mu.Lock()
+	k.j, k.stand, k.renewed, k.redated, k.found = next, stand, true, nil, nil
+	k.mu.Unlock()
+	k.opts.Log.Warn("the record is kept elsewhere from now on", "state", stand.State, "in", next.path, "in memory", stand.InMemory)
+	if next.held != nil {
+		return next.Flush(ctx)
+	}
+	return nil
+}
+
+// carry brings the readings that wait in one journal to another, with the dates they have now.
+func (k *Keeper) carry(ctx context.Context, old, next *Journal, stand model.RecordStand) error {
+	if k.Stand().State != model.RecordInUse { // the other daemon has dated anew what it recorded
+		if err := k.redateLike(ctx, next); err != nil {
+			return err
+		}
+	}
+	for _, r := range old.waitingReadings() {
+		if err := next.AppendReading(r); err != nil {
+			return err
+		}
+	}
+	if next.held != nil {
+		return nil
+	}
+	if err := next.Flush(ctx); err != nil || old.held == nil {
+		return err
+	}
+	return old.release()
+}
+
+// redateLike does to a journal what was dated anew while the record was in memory.
+func (k *Keeper) redateLike(ctx context.Context, next *Journal) error {
+	boots, err := next.Boots(ctx)
+	if err != nil {
+		return err
+	}
+	for _, r := range k.redated {
+		for _, b := range boots {
+			if b.ID != r.boot.ID {
+				continue
+			}
+			if _, err := next.Redate(ctx, r.boot, r.by); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+// abandon lets go of a file without writing to it; readings that wait stay in memory.
+func (j *Journal) abandon() error {
+	j.writing.Lock()
+	defer j.writing.Unlock()
+	j.closed = true
+	return j.release()
+}
+
+// Close makes everything safe as [Journal.Close] does.
+func (k *Keeper) Close(ctx context.Context) error {
+	return k.current().Close(ctx)
+}

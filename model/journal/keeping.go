@@ -1,0 +1,89 @@
+package journal
+
+import (
+	"context"
+	"errors"
+	"slices"
+	"time"
+
+	"pourward/model"
+	"pourward/sensors"
+)
+
+// What follows is what the journal in use does, with one difference: readings that are lost to damage are
+// noted and told by [Keeper.Stand], and no reason to stop.
+
+// tolerate notes damaged blocks; any other error stays.
+func (k *Keeper) tolerate(err error) error {
+	var damage *DamageError
+	if !errors.As(err, &damage) {
+		return err
+	}
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	for _, d := range damage.Blocks {
+		known := func(x Damage) bool { return x.Probe == d.Probe && x.Hour.Equal(d.Hour) }
+		if !slices.ContainsFunc(k.found, known) {
+			k.found = append(k.found, d)
+			k.opts.Log.Error("readings are lost to damage in the file", "path", damage.Path, "probe", d.Probe, "hour", d.Hour, "cause", d.Cause)
+		}
+	}
+	return nil
+}
+
+// AppendReading is [Journal.AppendReading].
+func (k *Keeper) AppendReading(r sensors.Reading) error { return k.current().AppendReading(r) }
+
+// AppendMark is [Journal.AppendMark].
+func (k *Keeper) AppendMark(ctx context.Context, m model.Mark) (model.Mark, error) {
+	return k.current().AppendMark(ctx, m)
+}
+
+// Waiting is [Journal.Waiting].
+func (k *Keeper) Waiting() int { return k.current().Waiting() }
+
+// Marks is [Journal.Marks].
+func (k *Keeper) Marks(ctx context.Context) ([]model.Mark, error) { return k.current().Marks(ctx) }
+
+// Readings is [Journal.Readings].
+func (k *Keeper) Readings(ctx context.Context, from, to time.Time, yield func(sensors.Reading) error) error {
+	return k.tolerate(k.current().Readings(ctx, from, to, yield))
+}
+
+// Trace is [Journal.Trace].
+func (k *Keeper) Trace(ctx context.Context, probe string, from, to time.Time) ([]sensors.Reading, error) {
+	readings, err := k.current().Trace(ctx, probe, from, to)
+	return readings, k.tolerate(err)
+}
+
+// Span is [Journal.Span].
+func (k *Keeper) Span(ctx context.Context) (first, last time.Time, err error) {
+	first, last, err = k.current().Span(ctx)
+	return first, last, k.tolerate(err)
+}
+
+// LastOf is [Journal.LastOf].
+func (k *Keeper) LastOf(ctx context.Context, probe string) (time.Time, error) {
+	at, err := k.current().LastOf(ctx, probe)
+	return at, k.tolerate(err)
+}
+
+// Boots is [Journal.Boots].
+func (k *Keeper) Boots(ctx context.Context) ([]sensors.Boot, error) { return k.current().Boots(ctx) }
+
+// PutBoot is [Journal.PutBoot].
+func (k *Keeper) PutBoot(ctx context.Context, b sensors.Boot) error {
+	return k.current().PutBoot(ctx, b)
+}
+
+// Redate is [Journal.Redate]. What is dated anew in memory is so in the file once it can be written.
+func (k *Keeper) Redate(ctx context.Context, b sensors.Boot, by time.Duration) (sensors.Boot, error) {
+	j := k.current()
+	moved, err := j.Redate(ctx, b, by)
+	if err == nil && j.held != nil {
+		k.mu.Lock()
+		k.redated = append(k.redated, redating{b, by})
+		k.mu.Unlock()
+	}
+	return moved, err
+}
