@@ -116,6 +116,16 @@ func (d *daemon) get(path string) []byte {
 	return body
 }
 
+// try asks for a page of JSON of a daemon that may just be starting anew.
+func (d *daemon) try(path string, to any) (bool, error) {
+	res, err := http.Get(d.url + path)
+	if err != nil {
+		return false, err
+	}
+	defer res.Body.Close()
+	return res.StatusCode == http.StatusOK, json.NewDecoder(res.Body).Decode(to)
+}
+
 // mark enters a mark with the command, and returns what it told and its exit code.
 func (d *daemon) mark(args ...string) (out, errs string, code int) {
 	d.t.Helper()

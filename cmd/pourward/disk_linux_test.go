@@ -2,8 +2,6 @@ package main
 
 import (
 	"bytes"
-	"database/sql"
-	"errors"
 	"os"
 	"path/filepath"
 	"syscall"
@@ -11,8 +9,6 @@ import (
 
 	"github.com/stretchr/testify/require"
 	"golang.org/x/sys/unix"
-
-	"pourward/model/journal"
 )
 
 // onSmallDisk is a shop with a thermometer whose journal lies on a disk of 2 MB of its own, where this
@@ -94,77 +90,4 @@ func TestDaemonOnAFullDisk(t *testing.T) {
 	marks, readings := onRecord(t, filepath.Join(disk, "annex.journal"))
 	require.Equal(t, []int64{1, 2}, marks)
 	require.GreaterOrEqual(t, uint64(len(readings)), s.Health.Readings, "no reading is lost")
-}
-
-// A journal that cannot be kept is told in one sentence before anything else is done, and left as it is.
-func TestDaemonThatCannotKeepItsJournal(t *testing.T) {
-	t.Parallel()
-	for name, c := range map[string]struct {
-		spoil func(t *testing.T, journal string)
-		says  string
-	}{
-		"newer": {says: "written by a newer pourward; run that version", spoil: func(t *testing.T, journal string) {
-			db, err := sql.Open("sqlite", journal)
-			require.NoError(t, err)
-			_, err = db.Exec("PRAGMA user_version = 9999")
-			require.NoError(t, errors.Join(err, db.Close()))
-		}},
-		"damaged": {says: "the file is damaged; keep a copy of it", spoil: func(t *testing.T, journal string) {
-			data, err := os.ReadFile(journal)
-			require.NoError(t, err)
-			for at := 4096; at < len(data); at += 4096 {
-				copy(data[at:], "nonsense where a page begins")
-			}
-			require.NoError(t, os.WriteFile(journal, data, 0o600))
-		}},
-		"not a journal": {says: "not a journal; name another file", spoil: func(t *testing.T, journal string) {
-			require.NoError(t, os.WriteFile(journal, []byte("Poured the frieze at noon.\n"), 0o600))
-		}},
-	} {
-		t.Run(name, func(t *testing.T) {
-			file, _ := liveConfig(t)
-			kept := filepath.Join(filepath.Dir(file), "annex.journal")
-			j, err := journal.Open(t.Context(), kept, journal.Options{})
-			require.NoError(t, err)
-			require.NoError(t, j.Close(t.Context()))
-			c.spoil(t, kept)
-			before, err := os.ReadFile(kept)
-			require.NoError(t, err)
-			requireRefusal(t, file, c.says)
-			after, err := os.ReadFile(kept)
-			require.NoError(t, err)
-			require.Equal(t, before, after)
-		})
-	}
-	t.Run("read-only disk", func(t *testing.T) {
-		file, _, disk, mounted := onSmallDisk(t)
-		if mounted {
-			require.NoError(t, unix.Mount("none", disk, "tmpfs", unix.MS_REMOUNT|unix.MS_RDONLY, ""))
-		} else {
-			require.NoError(t, os.Chmod(disk, 0o555))
-		}
-		requireRefusal(t, file, "that the disk is not mounted read-only")
-	})
-}
-
-// A second daemon is refused, and the first does not notice.
-func TestSecondDaemonOnOneJournal(t *testing.T) {
-	t.Parallel()
-	file, _ := liveConfig(t)
-	d := serving(t, "serve", "-config", file)
-	requireRefusal(t, file, "another pourward keeps this journal; stop it first")
-	d.marked("-mold", "corbel", "-place", "bench", "-material", "platinum-slow", "begun")
-	require.Zero(t, value(t, string(d.get("/metrics")), "pourward_journal_failing"))
-	require.Zero(t, d.signal(syscall.SIGTERM))
-}
-
-// requireRefusal starts a daemon that must end with one sentence.
-func requireRefusal(t *testing.T, config, says string) {
-	t.Helper()
-	c := start(t, "pourward", "serve", "-config", config)
-	<-c.ended
-	require.Equal(t, 1, c.cmd.ProcessState.ExitCode())
-	require.Contains(t, c.errs.String(), says)
-	require.Regexp(t, `^pourward serve: [^\n]+\n$`, c.errs.String())
-	require.Empty(t, c.out.String())
 }

@@ -77,9 +77,8 @@ func (d *drawn) record(now time.Time) model.JournalHealth {
 	case d.turns(4):
 		d.journal.Err = ""
 	}
-	if d.turns(15) {
-		d.journal.Stand.State = model.RecordStates()[d.IntN(len(model.RecordStates()))]
-	}
+	states := model.RecordStates() // by the clock, for to draw them would draw other days
+	d.journal.Stand.State = states[now.Unix()/(47*60)%int64(len(states))]
 	d.journal.Waiting += d.IntN(6)
 	if d.journal.Err == "" && d.turns(3) {
 		d.journal.LastSync, d.journal.Waiting = now, 0

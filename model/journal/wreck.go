@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"os"
 	"strings"
 	"time"
 
@@ -33,10 +34,16 @@ func openWreck(ctx context.Context, path string) (*wreck, error) {
 		return nil, missing(path)
 	}
 	w, err := openWreckWith(ctx, path, readQuery)
-	if err == nil || errors.Is(err, ErrNotJournal) || exists(path+"-wal") {
+	if err == nil || errors.Is(err, ErrNotJournal) || errors.Is(err, ErrDamaged) || ctx.Err() != nil {
 		return w, err
 	}
-	return openWreckWith(ctx, path, readQuery+"&immutable=1") // the folder cannot be written
+	// The folder cannot be written, as SQLite must to read a write-ahead log. What is only in the log is missing.
+	if w, err = openWreckWith(ctx, path, readQuery+"&immutable=1"); err != nil {
+		return nil, err
+	}
+	info, err := os.Stat(path + "-wal")
+	w.loss.more = err == nil && info.Size() > 0
+	return w, nil
 }
 
 func openWreckWith(ctx context.Context, path, query string) (*wreck, error) {
