@@ -199,3 +199,25 @@ func TestFaultsFindFalseConfirmations(t *testing.T) {
 	require.True(t, hit)
 	require.ErrorContains(t, err, "confirmed were")
 }
+
+// A mark that failed is no trouble that passes of itself: while nothing can be written, a flush says so, also
+// where no reading waits.
+func TestFlushOfNothingSaysThatTheLastWriteFailed(t *testing.T) {
+	ctx := context.Background()
+	dir, disk := faultyDisk(t)
+	l, err := layer()
+	require.NoError(t, err)
+	defer l.Remove(disk)
+	defer os.RemoveAll(dir)
+	j, err := Open(ctx, filepath.Join(dir, nightFile), Options{})
+	require.NoError(t, err)
+	trouble{kinds: []faulty.Kind{faulty.Write}, fault: faulty.NoSpace, n: 1, stays: true}.begin(disk)
+	require.NoError(t, j.Flush(ctx), "nothing has failed yet, and nothing waits")
+	_, err = j.AppendMark(ctx, markOf(""))
+	require.ErrorIs(t, err, ErrNoSpace)
+	require.ErrorIs(t, j.Flush(ctx), ErrNoSpace)
+	require.ErrorIs(t, j.Flush(ctx), ErrNoSpace)
+	disk.Fail(nil)
+	require.NoError(t, j.Flush(ctx))
+	require.NoError(t, j.Close(ctx))
+}
