@@ -243,7 +243,7 @@ func TestOneStateHolds(t *testing.T) {
 			}
 		}
 	}
-	require.Len(t, held, 3+1+1+4+2+2, "places, molds not yet poured, molds touched, steps of open molds, patches, trials")
+	require.Len(t, held, 3+1+1+4+2+2+1, "places, molds not yet poured, molds touched, steps of open molds, patches, trials, the journal")
 	for set, n := range held {
 		require.Equal(t, 1.0, n, set)
 	}

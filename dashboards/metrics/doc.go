@@ -17,7 +17,7 @@
 // that may speak against a pour ([model.ReasonCodes]), T trials, each a face, prep and material of which patches
 // are told, and Q patches that wait to be read or are the newest of a trial, there are at most
 //
-//	10 + 26 P + 18 S + 16 M + (9 + R) U + 20 N + 6 T + 9 Q
+//	20 + 26 P + 18 S + 16 M + (9 + R) U + 20 N + 6 T + 9 Q
 //
 // series, 6 for each target that is told of alerts, and one for each of the 14 kinds of refusal where readings
 // come over a network: about 550 for a shop of 4 places, 6 probes and 3 open molds of 5 steps each. Five trials with
