@@ -3,7 +3,7 @@ _pourward() {
   local word=${COMP_WORDS[COMP_CWORD]} offers=
   COMPREPLY=()
   if [ "$COMP_CWORD" -eq 1 ]; then
-    offers="demo serve check-config doctor try-message mark batch plan link report export import materials probes replay score version"
+    offers="demo serve check-config doctor try-message mark batch plan link report export import mend materials probes replay score version"
   elif [[ $word == -* ]]; then
     case ${COMP_WORDS[1]} in
     demo) offers="-dir -fresh -listen -log -seed -sound -speed" ;;
@@ -18,6 +18,7 @@ _pourward() {
     report) offers="-config -csv -journal -mold -o" ;;
     export) offers="-config -journal -o" ;;
     import) offers="-journal" ;;
+    mend) offers="-o" ;;
     materials) offers="-example -file" ;;
     probes) offers="-broker -ca -listen -measure -password-file -root -topics -unit -user" ;;
     replay) offers="-every -humidity -humidity-unit -marks -quiet -skip-bad -temp -temp-unit -time -time-layout -until -zone" ;;
