@@ -106,3 +106,42 @@ func BenchmarkOutlookPatches(b *testing.B) {
 		s.Outlook(at)
 	}
 }
+
+// A start: the marks of two hundred molds, then the four weeks of eight probes that forecasts learn from.
+func BenchmarkRefold(b *testing.B) {
+	const probes, rounds = 8, 28 * 24 * 360
+	setup := Setup{}
+	for i := range probes {
+		place := fmt.Sprintf("place-%d", i)
+		setup.Places = append(setup.Places, place)
+		setup.Probes = append(setup.Probes, Probe{Name: place, Place: place, Every: 10 * time.Second})
+	}
+	b.ReportAllocs()
+	for b.Loop() {
+		s, err := NewShop(setup)
+		if err != nil {
+			b.Fatal(err)
+		}
+		for i := range 600 {
+			m := Mark{ID: int64(i + 1), Mold: fmt.Sprintf("mold-%d", i/3), At: begin().Add(-time.Duration(i/3%180) * time.Minute)}
+			m.Kind = []MarkKind{Begun, Mixed, Poured}[i%3]
+			if m.Kind == Begun {
+				m.Place, m.Material = setup.Places[i/3%probes], "tin-silicone"
+			}
+			if err := s.Mark(m); err != nil {
+				b.Fatal(err)
+			}
+		}
+		for i := range rounds {
+			at := begin().Add(time.Duration(i-rounds) * 10 * time.Second)
+			for _, p := range setup.Probes {
+				s.Reading(airReading(p.Name, at, 15+4*swing(float64(at.Hour())), 0.5))
+			}
+			if i%125 == 0 {
+				s.Forget()
+			}
+		}
+		s.Outlook(begin())
+	}
+	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/(probes*rounds), "ns/reading")
+}

@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"encoding/json"
+	"errors"
 	"flag"
 	"fmt"
 	"io"
@@ -12,7 +13,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
-	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -37,6 +38,8 @@ const (
 	roundsADay = 8640
 	manyProbes = 8
 	manyMolds  = 200
+
+	scrapeRounds = 200
 )
 
 // The daemon beside a known yardstick on the same machine, in one run: Debian's exporter of the machine's own state.
@@ -49,7 +52,7 @@ func TestRatios(t *testing.T) {
 	out, err := build.CombinedOutput()
 	require.NoError(t, err, string(out))
 
-	t.Logf("empty journal, from start to first scrape: %s", startToScrape(t, ours, eightProbes(t)).Round(time.Millisecond))
+	t.Logf("empty journal, from start to first scrape: %s", startToScrape(t, ours, eightProbes(t), 0).Round(time.Millisecond))
 	file := eightProbes(t)
 	path := filepath.Join(filepath.Dir(file), "annex.journal")
 	bytesADay := recordDays(t, path, *ratioDays)
@@ -57,7 +60,7 @@ func TestRatios(t *testing.T) {
 	require.Less(t, bytesADay*365/1e6, 80.0, "MB a year")
 	t.Logf("written in a day that is flushed every minute: %.1f MB", writtenADay(t)/1e6)
 	drop(t, path)
-	t.Logf("the same, and %d molds, cold, from start to first scrape: %s", manyMolds, startToScrape(t, ours, file).Round(time.Millisecond))
+	t.Logf("the same, and %d molds, cold, from start to first scrape: %s", manyMolds, startToScrape(t, ours, file, manyMolds).Round(time.Millisecond))
 	beside(t, ours, file, *ratioIdle)
 }
 
@@ -186,14 +189,27 @@ func drop(t *testing.T, path string) {
 }
 
 // startToScrape starts the daemon, scrapes it once and ends it.
-func startToScrape(t *testing.T, ours, file string) time.Duration {
+func startToScrape(t *testing.T, ours, file string, molds int) time.Duration {
 	t.Helper()
 	begin := time.Now()
 	d := startDaemon(t, ours, file)
 	d.get("/metrics")
 	took := time.Since(begin)
-	var told struct{ Molds []struct{ Name string } }
-	require.NoError(t, json.Unmarshal(d.get("/snapshot.json"), &told))
+	eventually(t, "every mold cures", func() bool { // a probe has been silent since the record was made
+		var told struct {
+			Molds []struct {
+				Steps []struct{ Standing model.Standing }
+			}
+		}
+		require.NoError(t, json.Unmarshal(d.get("/snapshot.json"), &told))
+		require.Len(t, told.Molds, molds)
+		for _, m := range told.Molds {
+			if m.Steps[len(m.Steps)-1].Standing != model.Running {
+				return false
+			}
+		}
+		return true
+	})
 	d.stop()
 	return took
 }
@@ -204,7 +220,7 @@ func startDaemon(t *testing.T, ours, file string) *daemon {
 	return &daemon{c, c.says(`page (http://127\.0\.0\.1:\d+)/ `)[1]}
 }
 
-// beside runs the daemon and the yardstick at once: idle, then asked for their metrics by four clients.
+// beside runs the daemon and the yardstick at once: idle, then asked for their metrics.
 func beside(t *testing.T, ours, file string, idle time.Duration) {
 	t.Helper()
 	yard := start(t, program(t, "prometheus-node-exporter", "prometheus-node-exporter"), "--web.listen-address=127.0.0.1:0")
@@ -227,8 +243,8 @@ func beside(t *testing.T, ours, file string, idle time.Duration) {
 		t.Logf("%-14s %5.1f MB resident, %5.1f MB of its own, %.2f %% of a core", p.name, rss[p.name]/1024,
 			procNumber(t, p.of.cmd.Process.Pid, "status", "RssAnon")/1024, 100*(cpuSeconds(t, p.of)-cpu[i])/idle.Seconds())
 	}
-	for _, p := range processes {
-		t.Logf("%-14s %s", p.name, load(t, p.of))
+	for i, line := range scrapes(t, []*daemon{few, us, exporter}) {
+		t.Logf("%-14s %s", processes[i].name, line)
 	}
 	require.Less(t, rss["idle, no molds"], 2*rss["node exporter"], "KiB resident")
 	for _, p := range processes {
@@ -245,24 +261,29 @@ func wait(t *testing.T, d time.Duration) {
 	}
 }
 
-// load asks for the metrics with four clients for five seconds and tells how long answers took.
-func load(t *testing.T, d *daemon) string {
+// scrapes asks all processes for their metrics in turn, so that what else goes on meets them alike, and tells how
+// long answers took.
+func scrapes(t *testing.T, processes []*daemon) []string {
 	t.Helper()
-	cmd := exec.CommandContext(t.Context(), "wrk", "-t1", "-c4", "-d5s", "--latency", d.url+"/metrics")
-	out, err := cmd.CombinedOutput()
-	require.NoError(t, err, "%s\n(it is in Debian's package wrk)", out)
-	find := func(pattern string) string {
-		m := regexp.MustCompile(pattern).FindSubmatch(out)
-		require.NotNil(t, m, "%s in %s", pattern, out)
-		return string(m[1])
+	took, size := make([][]float64, len(processes)), make([]int64, len(processes))
+	client := &http.Client{Transport: &http.Transport{DisableCompression: true, DisableKeepAlives: true}}
+	for range scrapeRounds {
+		for i, p := range processes {
+			begin := time.Now()
+			res, err := client.Get(p.url + "/metrics")
+			require.NoError(t, err)
+			size[i], err = io.Copy(io.Discard, res.Body)
+			require.NoError(t, errors.Join(err, res.Body.Close()))
+			require.Equal(t, http.StatusOK, res.StatusCode)
+			took[i] = append(took[i], time.Since(begin).Seconds()*1000)
+		}
 	}
-	res, err := http.Get(d.url + "/metrics")
-	require.NoError(t, err)
-	defer res.Body.Close()
-	n, err := io.Copy(io.Discard, res.Body)
-	require.NoError(t, err)
-	return fmt.Sprintf("/metrics of %4d kB: half within %s, 99 %% within %s, %s a second", n/1000,
-		find(`50%\s+(\S+)`), find(`99%\s+(\S+)`), find(`Requests/sec:\s+(\S+)`))
+	out := make([]string, len(processes))
+	for i, ms := range took {
+		slices.Sort(ms)
+		out[i] = fmt.Sprintf("/metrics of %4d kB: half within %5.1f ms, 99 %% within %5.1f ms", size[i]/1000, ms[len(ms)/2], ms[len(ms)*99/100])
+	}
+	return out
 }
 
 // procNumber reads one number of a process from the kernel.
