@@ -145,3 +145,21 @@ func BenchmarkRefold(b *testing.B) {
 	}
 	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/(probes*rounds), "ns/reading")
 }
+
+// A mark that is corrected two days after: its mold is folded again from the readings at hand.
+func BenchmarkLateMark(b *testing.B) {
+	s, at := busy(b, 1, Build{})
+	for range 2 * roundsADay {
+		at = at.Add(10 * time.Second)
+		s.Reading(airReading("air", at, 18, 0.5))
+	}
+	marks := s.molds["mold-0"].marks
+	b.ReportAllocs()
+	for b.Loop() {
+		if _, err := s.newMold(marks); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+const roundsADay = 8640

@@ -52,7 +52,7 @@ func TestRatios(t *testing.T) {
 	out, err := build.CombinedOutput()
 	require.NoError(t, err, string(out))
 
-	t.Logf("empty journal, from start to first scrape: %s", startToScrape(t, ours, eightProbes(t), 0).Round(time.Millisecond))
+	t.Logf("empty journal, from start to first scrape: %s", startToScrape(t, ours, eightProbes(t), 0))
 	file := eightProbes(t)
 	path := filepath.Join(filepath.Dir(file), "annex.journal")
 	bytesADay := recordDays(t, path, *ratioDays)
@@ -60,7 +60,7 @@ func TestRatios(t *testing.T) {
 	require.Less(t, bytesADay*365/1e6, 80.0, "MB a year")
 	t.Logf("written in a day that is flushed every minute: %.1f MB", writtenADay(t)/1e6)
 	drop(t, path)
-	t.Logf("the same, and %d molds, cold, from start to first scrape: %s", manyMolds, startToScrape(t, ours, file, manyMolds).Round(time.Millisecond))
+	t.Logf("the same, and %d molds, cold, from start to first scrape: %s", manyMolds, startToScrape(t, ours, file, manyMolds))
 	beside(t, ours, file, *ratioIdle)
 }
 
@@ -188,13 +188,13 @@ func drop(t *testing.T, path string) {
 	require.NoError(t, unix.Fadvise(int(f.Fd()), 0, 0, unix.FADV_DONTNEED))
 }
 
-// startToScrape starts the daemon, scrapes it once and ends it.
-func startToScrape(t *testing.T, ours, file string, molds int) time.Duration {
+// startToScrape starts the daemon, scrapes it once and ends it. It tells how long that took.
+func startToScrape(t *testing.T, ours, file string, molds int) string {
 	t.Helper()
 	begin := time.Now()
 	d := startDaemon(t, ours, file)
 	d.get("/metrics")
-	took := time.Since(begin)
+	took := fmt.Sprintf("%d ms, %.2f s of processor", time.Since(begin).Milliseconds(), cpuSeconds(t, d))
 	eventually(t, "every mold cures", func() bool { // a probe has been silent since the record was made
 		var told struct {
 			Molds []struct {

@@ -157,6 +157,7 @@ func BenchmarkDayOfWrites(b *testing.B) {
 	probes := []string{"a", "b", "c", "d"}
 	before := written(b)
 	days := 0
+	b.ReportAllocs()
 	for b.Loop() {
 		days++
 		j, err := Open(ctx, filepath.Join(dir, fmt.Sprintf("%d.journal", days)), Options{})
