@@ -50,6 +50,9 @@ func furnish(d *daemon) {
 	d.begin("lintel", []string{"-material", "lacquer", "coat-on"})
 	d.begin("corbel", []string{"mixed"}, []string{"poured"})
 	d.marked("-mold", "corbel", "-of", "cup", "-found", "tacky", "checked")
+	d.marked("-mold", "p1", "-place", "bench", "-face", "plaster", "-material", "platinum-slow", "patch-on")
+	d.marked("-mold", "p2", "-place", "bench", "-face", "oil clay", "-prep", "lacquer", "-material", "platinum-slow", "-at", "12 h ago", "patch-on")
+	d.marked("-mold", "p2", "-of", "patch", "-found", "firm", "checked")
 }
 
 // asking is what one server has not answered yet.

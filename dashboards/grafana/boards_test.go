@@ -222,7 +222,7 @@ func TestEveryStateIsKnown(t *testing.T) {
 			}
 		}
 	}
-	require.Len(t, drawn, 4)
+	require.Len(t, drawn, 6)
 	for name, states := range drawn {
 		require.ElementsMatch(t, told[name], states, name)
 	}
