@@ -188,7 +188,7 @@ func (h *history) spans(from, until int64, cup bool) []span {
 		next, heardNext := h.firstLater(stays[i+1:])
 		end := h.knownUpTo(s)
 		if s.to != forever && (end >= s.to || heardNext) {
-			end = s.to
+			end = h.comesAlong(stays[i:], end)
 		}
 		end = min(end, until)
 		out = append(out, h.within(s, end, next)...)
@@ -240,6 +240,30 @@ func (h *history) knownUpTo(s stay) int64 {
 		}
 	}
 	return end
+}
+
+// comesAlong is how far the first of some stays is known once a later one is heard: to its end, but that a probe
+// on the pattern which the next stay names again is waited for as if the mold had stayed.
+func (h *history) comesAlong(stays []stay, end int64) int64 {
+	s := stays[0]
+	face := h.airOf(s.face)
+	if end >= s.to || s.face == "" || stays[1].face != s.face || len(face) == 0 {
+		return s.to
+	}
+	newest := int64(math.MinInt64)
+	for _, o := range stays {
+		if o.face != s.face {
+			break
+		}
+		if air := h.airOf(o.air); len(air) > 0 {
+			newest = max(newest, air[len(air)-1].at)
+		}
+	}
+	last := face[len(face)-1].at
+	if last < s.to && last < newest && newest-last <= h.gapOf(s.face) {
+		return last
+	}
+	return s.to
 }
 
 // within cuts a stay at every reading and tells what was felt between.
