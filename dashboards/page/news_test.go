@@ -8,6 +8,7 @@ import (
 	"net/http/httptest"
 	"net/url"
 	"strings"
+	"sync"
 	"sync/atomic"
 	"testing"
 	"testing/synctest"
@@ -29,17 +30,23 @@ func toldAfter(after time.Duration) *model.Snapshot {
 type listener struct {
 	header http.Header
 	code   int
-	sent   *strings.Builder // to be read while nobody writes
+
+	mu   sync.Mutex
+	sent strings.Builder
 }
 
-func (l listener) Header() http.Header          { return l.header }
-func (l *listener) WriteHeader(code int)        { l.code = code }
-func (l *listener) Write(p []byte) (int, error) { return l.sent.Write(p) }
-func (l *listener) Flush()                      {}
+func (l *listener) Header() http.Header  { return l.header }
+func (l *listener) WriteHeader(code int) { l.code = code }
+func (l *listener) Write(p []byte) (int, error) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return l.sent.Write(p)
+}
+func (l *listener) Flush() {}
 
 // listen asks for news until ctx ends; the stream is closed when the answer has ended.
 func listen(ctx context.Context, h http.Handler, seen string) (*listener, <-chan struct{}) {
-	l, ended := &listener{http.Header{}, http.StatusOK, &strings.Builder{}}, make(chan struct{})
+	l, ended := &listener{header: http.Header{}, code: http.StatusOK}, make(chan struct{})
 	r := httptest.NewRequestWithContext(ctx, http.MethodGet, "http://shop.test/news?"+url.Values{"seen": {seen}}.Encode(), nil)
 	go func() {
 		defer close(ended)
@@ -52,6 +59,8 @@ func listen(ctx context.Context, h http.Handler, seen string) (*listener, <-chan
 func (l *listener) after(d time.Duration) string {
 	time.Sleep(d) // of the test's bubble
 	synctest.Wait()
+	l.mu.Lock()
+	defer l.mu.Unlock()
 	sent := l.sent.String()
 	l.sent.Reset()
 	return sent
