@@ -252,16 +252,17 @@ func compareBand(t require.TestingT, want [3]float64, got model.Band, name strin
 // compareCoat compares one coat and returns 1 where it is dry.
 func (h *told) compareCoat(t require.TestingT, w waited, st model.Step, name string) int {
 	spans := h.spans(w.from, w.end, false)
-	want := newFilm(w.of, 0).share(spans, w.end)
-	require.InDelta(t, min(1, want), st.Share, coatShareTol, name)
-	if latest := newFilm(w.of, tenth).share(spans, w.end); math.Abs(latest-1) > coatShareTol && st.Standing != model.CannotSay {
+	likely := newFilm(w.of, 0)
+	tol := likely.tolerance(spans, w.end)
+	require.InDelta(t, min(1, likely.share(spans, w.end)), st.Share, tol, name)
+	if latest := newFilm(w.of, tenth).share(spans, w.end); math.Abs(latest-1) > tol && st.Standing != model.CannotSay {
 		require.Equal(t, latest > 1, st.Standing == model.Ready || st.Standing == model.Closed && st.Band.Told(), "%s: %v %v", name, latest, st)
 	}
 	if !st.Band.Told() || st.Standing != model.Ready && st.Standing != model.Closed {
 		return 0
 	}
 	for i, at := range []time.Time{st.Band.Earliest, st.Band.Likely, st.Band.Latest} {
-		require.InDelta(t, 1, newFilm(w.of, scores()[i]).share(spans, at.UnixMilli()), coatShareTol+1.5/w.of.Coat.Ref.Seconds(),
+		require.InDelta(t, 1, newFilm(w.of, scores()[i]).share(spans, at.UnixMilli()), tol+1.5/w.of.Coat.Ref.Seconds(),
 			"place %d of %s", i, name)
 	}
 	return 1

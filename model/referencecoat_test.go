@@ -28,7 +28,8 @@ const (
 	dampHold     = 0.85
 	waterFilmJ   = 50e3
 	coatStep     = 2 * 1000 // ms
-	coatShareTol = 1.5e-3   // stated for the clock itself: 3e-4 of the dry time, 1e-3 where holds begin and end
+	coatShareTol = 0.5e-3   // stated for the clock itself: 3e-4 of the dry time,
+	coatHoldTol  = 1e-3     // and this wherever a hold begins or ends
 )
 
 func newFilm(of material.Material, score float64) film {
@@ -97,6 +98,22 @@ func (f film) share(spans []span, until int64) float64 {
 		}
 	}
 	return (wet + dry) / (f.wetS + f.filmS)
+}
+
+// tolerance is what the engine may be off by an instant: each hold that begins or ends on the way adds its own.
+func (f film) tolerance(spans []span, until int64) float64 {
+	tol, ran := coatShareTol, true
+	for _, p := range spans {
+		if p.gap || p.a >= until {
+			continue
+		}
+		for a := p.a; a < min(p.b, until); a += coatStep {
+			if _, _, runs := f.rates(p.at((a + min(a+coatStep, p.b, until)) / 2)); runs != ran {
+				tol, ran = tol+coatHoldTol, runs
+			}
+		}
+	}
+	return tol
 }
 
 // at is the air of a span at an instant: air and film, °C, and humidity.

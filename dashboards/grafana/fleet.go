@@ -1,3 +1,5 @@
+//lint:file-ignore SA1019 the second schema is still a beta of Grafana's own; every release of it reads the first
+
 package grafana
 
 import (
