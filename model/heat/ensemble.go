@@ -4,6 +4,8 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"runtime"
+	"sync"
 )
 
 // Ensemble is what many courses of the air do to one body, worked out once for every mold that has it.
@@ -98,12 +100,30 @@ func (e *Ensemble) Finish(mold *State, law int, age func(course int) float64) ([
 	}
 	begin := e.beginning(mold, law)
 	out := make([]float64, len(e.own)/len(alone))
-	room := begin.clone()
-	for i := range out {
-		room.copy(begin)
-		out[i] = room.finish(mold.laws[law], e.own[i*len(alone):(i+1)*len(alone)], alone, e.cells, age(i)) * e.seconds
+	ages := make([]float64, len(out))
+	for i := range ages {
+		ages[i] = age(i)
 	}
+	share(len(out), func(from, to int) {
+		room := begin.clone()
+		for i := from; i < to; i++ {
+			room.copy(begin)
+			out[i] = room.finish(mold.laws[law], e.own[i*len(alone):(i+1)*len(alone)], alone, e.cells, ages[i]) * e.seconds
+		}
+	})
 	return out, nil
+}
+
+// share splits n courses among the processors and waits for all. Each course is worked out by itself, so that what
+// comes out does not depend on how many there are.
+func share(n int, do func(from, to int)) {
+	workers := min(n, runtime.GOMAXPROCS(0))
+	var all sync.WaitGroup
+	for w := 1; w < workers; w++ {
+		all.Go(func() { do(w*n/workers, (w+1)*n/workers) })
+	}
+	do(0, n/max(workers, 1))
+	all.Wait()
 }
 
 // curing is the ages and rates of all that cures of one mold.

@@ -2,6 +2,7 @@ package heat
 
 import (
 	"math"
+	"runtime"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -53,6 +54,33 @@ func TestEnsembleTellsWhatEachRunTells(t *testing.T) {
 			require.InDelta(t, want, got[i], 0.01, "course %d", i)
 		}
 	})
+}
+
+// What comes out must not depend on how many processors the board has.
+func TestSharedCoursesTellTheSame(t *testing.T) {
+	body := ensembleBody(t)
+	rates, err := NewRates(arrhenius(50e3), -30, 60)
+	require.NoError(t, err)
+	mold, err := NewState(body, []float64{12, 21}, rates)
+	require.NoError(t, err)
+	courses := make([][]float64, 23)
+	for i := range courses {
+		for k := range 96 {
+			courses[i] = append(courses[i], 15+5*math.Sin(float64(i+k)))
+		}
+	}
+	e, err := NewEnsemble(body, 15, courses, 1800)
+	require.NoError(t, err)
+	told := func(processors int) []float64 {
+		defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(processors))
+		out, err := e.Finish(mold, 0, func(i int) float64 { return 3600 * float64(2+i) })
+		require.NoError(t, err)
+		return out
+	}
+	one := told(1)
+	for _, processors := range []int{2, 3, 4, 64} {
+		require.Equal(t, one, told(processors), "%d processors", processors)
+	}
 }
 
 func TestEnsembleRefuses(t *testing.T) {
