@@ -16,25 +16,33 @@ func zone(t testing.TB, name string) *time.Location {
 
 // Summer time begins in the European Union on the last Sunday of March at 01:00 UTC and ends on the last Sunday of
 // October at 01:00 UTC (Directive 2000/84/EC, articles 2 and 3): 29 March and 25 October in 2026. In Brussels the
-// night of the change is then an hour shorter, or longer; the hours on the wall stay.
+// night of the change is then an hour shorter, or longer; the hours on the wall stay. Elsewhere by the tz database: Lord
+// Howe changes by half an hour at 15:30 UTC on 3 October 2026 (to UTC+11) and 15:00 UTC on 4 April, Santiago at
+// 04:00 UTC on 6 September (to UTC-3) and 03:00 UTC on 5 April, Kathmandu is at UTC+5:45.
 func TestQuietHoursAreThoseOnTheWall(t *testing.T) {
-	brussels := zone(t, "Europe/Brussels")
-	night := &Quiet{From: 22 * time.Hour, To: 7 * time.Hour, Zone: brussels}
+	const brussels, lordHowe, santiago, kathmandu = "Europe/Brussels", "Australia/Lord_Howe", "America/Santiago", "Asia/Kathmandu"
 	utc := func(month time.Month, day, hour, minute int) time.Time {
 		return time.Date(2026, month, day, hour, minute, 0, 0, time.UTC)
 	}
 	for _, c := range []struct {
 		what  string
+		zone  string
 		begin time.Time
 		end   time.Time
 		long  time.Duration
 	}{
-		{"a night in winter", utc(1, 15, 21, 0), utc(1, 16, 6, 0), 9 * time.Hour},
-		{"a night in summer", utc(7, 15, 20, 0), utc(7, 16, 5, 0), 9 * time.Hour},
-		{"clocks are put forward", utc(3, 28, 21, 0), utc(3, 29, 5, 0), 8 * time.Hour},
-		{"clocks are put back", utc(10, 24, 20, 0), utc(10, 25, 6, 0), 10 * time.Hour},
+		{"a night in winter", brussels, utc(1, 15, 21, 0), utc(1, 16, 6, 0), 9 * time.Hour},
+		{"a night in summer", brussels, utc(7, 15, 20, 0), utc(7, 16, 5, 0), 9 * time.Hour},
+		{"clocks are put forward", brussels, utc(3, 28, 21, 0), utc(3, 29, 5, 0), 8 * time.Hour},
+		{"clocks are put back", brussels, utc(10, 24, 20, 0), utc(10, 25, 6, 0), 10 * time.Hour},
+		{"forward by half an hour", lordHowe, utc(10, 3, 11, 30), utc(10, 3, 20, 0), 8*time.Hour + 30*time.Minute},
+		{"back by half an hour", lordHowe, utc(4, 4, 11, 0), utc(4, 4, 20, 30), 9*time.Hour + 30*time.Minute},
+		{"forward at midnight", santiago, utc(9, 6, 2, 0), utc(9, 6, 10, 0), 8 * time.Hour},
+		{"back at midnight", santiago, utc(4, 5, 1, 0), utc(4, 5, 11, 0), 10 * time.Hour},
+		{"never changed", kathmandu, utc(3, 28, 16, 15), utc(3, 29, 1, 15), 9 * time.Hour},
 	} {
 		t.Run(c.what, func(t *testing.T) {
+			night := &Quiet{From: 22 * time.Hour, To: 7 * time.Hour, Zone: zone(t, c.zone)}
 			require.Equal(t, c.long, c.end.Sub(c.begin))
 			require.False(t, night.Contains(c.begin.Add(-time.Nanosecond)))
 			for at := c.begin; at.Before(c.end); at = at.Add(7 * time.Minute) {

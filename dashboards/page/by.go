@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"strings"
 	"time"
+
+	"pourward/model/plan"
 )
 
 // ParseBy reads a time still to come, relative to now, in the shop's zone. It takes
@@ -69,7 +71,7 @@ func parseComing(text string, now time.Time, zone *time.Location) (time.Time, er
 
 // soonest returns the first instant at which w is shown.
 func (w wall) soonest(zone *time.Location) (time.Time, error) {
-	all := w.instants(zone)
+	all := plan.Shown(time.Time(w), zone)
 	if len(all) == 0 {
 		return time.Time{}, fmt.Errorf("there will be no %s: clocks are set forward over it", time.Time(w).Format("15:04 on Mon 2 Jan"))
 	}

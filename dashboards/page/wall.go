@@ -3,6 +3,8 @@ package page
 import (
 	"fmt"
 	"time"
+
+	"pourward/model/plan"
 )
 
 // wall is what a wall clock and calendar show, with no zone: held as that reading in UTC.
@@ -19,25 +21,10 @@ func (w wall) on(clock time.Time, back int) wall {
 	return wall(time.Date(y, m, d-back, clock.Hour(), clock.Minute(), clock.Second(), clock.Nanosecond(), time.UTC))
 }
 
-// instants lists when clocks in zone show w: once, twice where they were set back over it, or never
-// where they were set forward over it. In order of time.
-func (w wall) instants(zone *time.Location) []time.Time {
-	shown := time.Time(w)
-	var out []time.Time
-	for _, side := range []time.Duration{-24 * time.Hour, 24 * time.Hour} {
-		_, offset := shown.Add(side).In(zone).Zone()
-		t := shown.Add(-time.Duration(offset) * time.Second)
-		if time.Time(wallOf(t, zone)).Equal(shown) && (len(out) == 0 || !out[0].Equal(t)) {
-			out = append(out, t)
-		}
-	}
-	return out
-}
-
 // latest returns the last instant at which w was shown that is not after now; the first one where all
 // are.
 func (w wall) latest(now time.Time, zone *time.Location) (time.Time, error) {
-	all := w.instants(zone)
+	all := plan.Shown(time.Time(w), zone)
 	if len(all) == 0 {
 		return time.Time{}, fmt.Errorf("there was no %s: clocks were set forward over it", time.Time(w).Format("15:04 on Mon 2 Jan"))
 	}

@@ -146,22 +146,23 @@ func (h Hours) Open(t time.Time, zone *time.Location) bool {
 type Span struct{ From, To time.Time }
 
 // Within lists, in order, the stretches that touch those from one instant to another; shifts that meet are one.
+// A shift is that of the clock on the wall, also where it is changed that day: a time that comes twice begins a
+// shift the first time and ends it the second, and one that is leapt over does both at the leap.
 func (h Hours) Within(from, to time.Time, zone *time.Location) []Span {
 	var all []Span
 	y, m, d := from.In(zone).Date()
 	for i := -1; ; i++ {
-		midnight := time.Date(y, m, d+i, 0, 0, 0, 0, zone)
-		if midnight.After(to) {
+		midnight := time.Date(y, m, d+i, 0, 0, 0, 0, time.UTC) // on the wall
+		if first, _ := turns(midnight, zone); first.After(to) {
 			break
 		}
 		for _, s := range h {
 			if !s.Days[midnight.Weekday()] {
 				continue
 			}
-			at := func(after time.Duration) time.Time { // by the clock, also where it was changed that day
-				return time.Date(y, m, d+i, 0, int(after/time.Minute), 0, 0, zone)
-			}
-			if a, b := at(s.From), at(s.To); a.Before(b) && !b.Before(from) && !a.After(to) {
+			a, _ := turns(midnight.Add(s.From), zone)
+			_, b := turns(midnight.Add(s.To), zone)
+			if a.Before(b) && !b.Before(from) && !a.After(to) {
 				all = append(all, Span{a, b})
 			}
 		}

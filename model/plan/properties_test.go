@@ -191,14 +191,3 @@ func FuzzParseCourse(f *testing.F) {
 		require.Equal(t, c, parsed(t, c.String()))
 	})
 }
-
-// Hours follow the shop's clock where it is changed: on Sun 29 Mar 2026 Brussels goes from 02:00 to 03:00.
-func TestHoursFollowTheClock(t *testing.T) {
-	zone, err := time.LoadLocation("Europe/Brussels")
-	require.NoError(t, err)
-	at := time.Date(2026, 3, 28, 12, 0, 0, 0, zone)
-	spans := daily(8, 17).Within(at, at.Add(48*time.Hour), zone)
-	require.Len(t, spans, 3)
-	require.Equal(t, "08:00", spans[1].From.In(zone).Format("15:04"))
-	require.Equal(t, 14*time.Hour, spans[1].From.Sub(spans[0].To), "an hour short")
-}
