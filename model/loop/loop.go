@@ -58,6 +58,7 @@ type Loop struct {
 	asks    chan ask
 	looks   chan look
 	turns   chan struct{}
+	ended   chan struct{} // closed when Run has ended
 	latest  atomic.Pointer[model.Snapshot]
 	dating  *dating // nil where the clock's labels are never wrong
 	health  health
@@ -94,6 +95,9 @@ const (
 // ErrRefused wraps the reason why a mark does not make sense; nothing was stored.
 var ErrRefused = errors.New("mark refused")
 
+// errEnded tells whoever comes to a loop that has ended. Nothing was stored.
+var errEnded = errors.New("the shop is being closed; enter it again once the daemon runs")
+
 // New makes a loop and folds what is on record, so that it goes on where the last one stopped.
 func New(ctx context.Context, opts Options) (*Loop, error) {
 	if opts.Flush == 0 {
@@ -102,7 +106,7 @@ func New(ctx context.Context, opts Options) (*Loop, error) {
 	if opts.Log == nil {
 		opts.Log = slog.New(slog.DiscardHandler)
 	}
-	l := &Loop{opts: opts, asks: make(chan ask), looks: make(chan look), turns: make(chan struct{})}
+	l := &Loop{opts: opts, asks: make(chan ask), looks: make(chan look), turns: make(chan struct{}), ended: make(chan struct{})}
 	l.health.begin(opts.Clock.Now(), opts.Setup.Probes)
 	l.synced = opts.Clock.Now()
 	var err error

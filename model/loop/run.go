@@ -14,8 +14,9 @@ import (
 const tellEvery = 10 * time.Second
 
 // Run takes readings and marks until ctx ends or readings is closed, then makes everything safe. It
-// returns nil in both cases; an error means that the last readings could not be made safe.
+// returns nil in both cases; an error means that the last readings could not be made safe. A loop runs once.
 func (l *Loop) Run(ctx context.Context, readings <-chan sensors.Reading) error {
+	defer close(l.ended)
 	beat, stop := l.beat(ctx)
 	defer stop()
 	for {
@@ -237,6 +238,8 @@ func (l *Loop) Mark(ctx context.Context, m model.Mark) (model.Mark, error) {
 	back := make(chan answer, 1)
 	select {
 	case l.asks <- ask{m, back}:
+	case <-l.ended:
+		return model.Mark{}, fmt.Errorf("hand the mark to the shop loop: %w", errEnded)
 	case <-ctx.Done():
 		return model.Mark{}, fmt.Errorf("hand the mark to the shop loop: %w", ctx.Err())
 	}

@@ -24,6 +24,8 @@ func (l *Loop) Sight(ctx context.Context, place string) (plan.Sight, error) {
 	back := make(chan sighted, 1)
 	select {
 	case l.looks <- look{place, back}:
+	case <-l.ended:
+		return plan.Sight{}, fmt.Errorf("ask the shop loop about the air to come: %w", errEnded)
 	case <-ctx.Done():
 		return plan.Sight{}, fmt.Errorf("ask the shop loop about the air to come: %w", ctx.Err())
 	}

@@ -1,12 +1,13 @@
 package loop_test
 
 import (
-	"context"
 	"testing"
 	"testing/synctest"
 	"time"
 
 	"github.com/stretchr/testify/require"
+
+	"pourward/model"
 )
 
 func TestAnyoneMayAskForTheAirToCome(t *testing.T) {
@@ -22,9 +23,11 @@ func TestAnyoneMayAskForTheAirToCome(t *testing.T) {
 		require.ErrorContains(t, err, "moon")
 		stop()
 
-		ctx, cancel := context.WithTimeout(t.Context(), time.Second)
-		defer cancel()
-		_, err = l.Sight(ctx, "bench")
-		require.ErrorIs(t, err, context.DeadlineExceeded, "nobody answers any more")
+		begun := time.Now()
+		_, err = l.Sight(t.Context(), "bench")
+		require.ErrorContains(t, err, "the shop is being closed")
+		_, err = l.Mark(t.Context(), model.Mark{Kind: model.Begun, Mold: "frieze", Place: "bench", Material: "platinum-slow"})
+		require.ErrorContains(t, err, "the shop is being closed")
+		require.Equal(t, begun, time.Now(), "nobody waits for an answer that never comes")
 	})
 }
