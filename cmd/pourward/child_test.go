@@ -170,3 +170,11 @@ func (d *daemon) snapshot() (s told) {
 	require.NoError(d.t, json.Unmarshal(d.get("/snapshot.json"), &s))
 	return s
 }
+
+// reads reports whether the newest temperature of the first probe is this one.
+func (d *daemon) reads(tempC float64) func() bool {
+	return func() bool {
+		p := d.snapshot().Probes[0]
+		return p.TempC != nil && *p.TempC == tempC
+	}
+}

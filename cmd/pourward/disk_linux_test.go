@@ -75,10 +75,7 @@ func TestDaemonOnAFullDisk(t *testing.T) {
 	require.Equal(t, 1, code)
 	require.Contains(t, errs, "not safe, so it was not taken")
 	plug(t, root, at25063)
-	eventually(t, "measuring goes on", func() bool {
-		p := d.snapshot().Probes[0]
-		return p.TempC != nil && *p.TempC == 25.063
-	})
+	eventually(t, "measuring goes on", d.reads(25.063))
 	require.Greater(t, value(t, string(d.get("/metrics")), "pourward_journal_waiting_readings"), 0.0)
 
 	free()

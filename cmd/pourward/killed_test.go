@@ -25,47 +25,57 @@ var (
 	killSeed = flag.Uint64("kills.seed", 0, "seed that the instants are drawn from; 0 draws one")
 )
 
-// pushedConfig is a shop to which readings are pushed.
+// pushedConfig is a shop of four probes to which readings are pushed.
 func pushedConfig(t *testing.T) string {
 	t.Helper()
 	dir := t.TempDir()
 	layTree(t, dir, map[string]string{"push.token": sharedToken})
 	file := filepath.Join(dir, "annex.yml")
-	require.NoError(t, os.WriteFile(file, shopText("listen: \"127.0.0.1:0\"\npush: {token_file: push.token}\n", `push: {}`), 0o644))
+	require.NoError(t, os.WriteFile(file, shopText("listen: \"127.0.0.1:0\"\npush: {token_file: push.token}\n", `push: {}`, `push: {}`, `push: {}`, `push: {}`), 0o644))
 	return file
 }
+
+// untilSafe is the preference of a sender who can send again.
+const untilSafe = "wait=30"
 
 // confirmed is what daemons confirmed before they were killed.
 type confirmed struct {
 	mu    sync.Mutex
 	sent  int     // readings that were pushed, safe or not
 	temps []int64 // of those that were confirmed as safe, in steps
+	taken []int64 // of those that the shop has, but maybe not yet the disk
 	marks int     // by number
 }
 
-// push pushes readings one after the other, each with another temperature, until the daemon is gone.
-func (c *confirmed) push(url string) {
+// push pushes readings of a probe one after the other, each with another temperature, until the daemon is gone.
+// The preference is to wait until a reading is safe, or none. A probe has one sender: with several it could send
+// faster than once in the millisecond that instants are told to, and what is ahead of the clock when the daemon ends
+// would take the instants of what comes after its next start.
+func (c *confirmed) push(url, probe, prefer string) {
 	for {
 		c.mu.Lock()
 		c.sent++
 		steps := int64(15_000 + c.sent)
 		c.mu.Unlock()
-		r, err := http.NewRequest(http.MethodPost, url+pushPath, strings.NewReader(fmt.Sprintf(`{"probe": "p0", "temperature": %v, "unit": "C"}`, sensors.TempFromSteps(steps))))
+		r, err := http.NewRequest(http.MethodPost, url+pushPath, strings.NewReader(fmt.Sprintf(`{"probe": %q, "temperature": %v, "unit": "C"}`, probe, sensors.TempFromSteps(steps))))
 		if err != nil {
 			return
 		}
 		r.Header.Set("Authorization", "Bearer "+sharedToken)
-		r.Header.Set("Prefer", "wait=30")
+		r.Header.Set("Prefer", prefer)
 		answer, err := http.DefaultClient.Do(r)
 		if err != nil {
 			return
 		}
 		answer.Body.Close()
-		if answer.StatusCode == http.StatusOK {
-			c.mu.Lock()
+		c.mu.Lock()
+		switch answer.StatusCode {
+		case http.StatusOK:
 			c.temps = append(c.temps, steps)
-			c.mu.Unlock()
+		case http.StatusAccepted:
+			c.taken = append(c.taken, steps)
 		}
+		c.mu.Unlock()
 	}
 }
 
@@ -99,8 +109,8 @@ func TestKilledDaemonKeepsWhatItConfirmed(t *testing.T) {
 	for range *kills {
 		d := serving(t, "serve", "-config", file)
 		var busy sync.WaitGroup
-		for range 4 {
-			busy.Go(func() { c.push(d.url) })
+		for i := range 4 {
+			busy.Go(func() { c.push(d.url, fmt.Sprint("p", i), untilSafe) })
 		}
 		busy.Go(func() { c.mark(d) })
 		<-time.After(time.Duration(random.IntN(2500)) * time.Millisecond)

@@ -16,10 +16,20 @@ import (
 
 func main() {
 	stampMetrics()
-	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	ctx, stop := signal.NotifyContext(context.Background(), endings()...)
 	code := run(ctx, os.Args[1:], os.Stdout, os.Stderr)
 	stop()
 	os.Exit(code)
+}
+
+// endings are the signals that end the program in order. A terminal that is closed is one: the readings of the
+// last minute are made safe before it ends. Under nohup it is none, as whoever wrote that wants.
+func endings() []os.Signal {
+	all := []os.Signal{os.Interrupt, syscall.SIGTERM}
+	if !signal.Ignored(syscall.SIGHUP) {
+		all = append(all, syscall.SIGHUP)
+	}
+	return all
 }
 
 // command is one thing the program can be asked to do.

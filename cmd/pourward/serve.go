@@ -20,7 +20,8 @@ import (
 )
 
 const serveAbout = `Runs the daemon until it is told to stop. The config file says which probes there are and where the
-journal lies; pourward check-config judges it first.`
+journal lies; pourward check-config judges it first. SIGTERM, SIGINT and SIGHUP (its terminal is closed) end it
+once every reading it has is on disk; a config file that was changed is read at the next start.`
 
 func serve(ctx context.Context, args []string, out, errs io.Writer) error {
 	fs := flags("serve", "", serveAbout, errs)

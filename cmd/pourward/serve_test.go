@@ -17,15 +17,9 @@ func TestServe(t *testing.T) {
 	t.Parallel() // it waits more than it works
 	file, root := liveConfig(t)
 	d := serving(t, "serve", "-config", file)
-	measures := func(tempC float64) func() bool {
-		return func() bool {
-			p := d.snapshot().Probes[0]
-			return p.TempC != nil && *p.TempC == tempC
-		}
-	}
-	eventually(t, "the thermometer is read", measures(25.875))
+	eventually(t, "the thermometer is read", d.reads(25.875))
 	plug(t, root, at25063)
-	eventually(t, "it is read again", measures(25.063))
+	eventually(t, "it is read again", d.reads(25.063))
 
 	out, _, code := d.mark("-mold", "corbel", "-title", "Corbel in the annex", "-at", "10 min ago", "-place", "bench", "-material", "platinum-slow", "begun")
 	require.Zero(t, code)

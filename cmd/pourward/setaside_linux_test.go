@@ -46,10 +46,7 @@ func (d *daemon) state(name string) bool {
 func (d *daemon) measures(root string) {
 	d.t.Helper()
 	plug(d.t, root, at25063)
-	eventually(d.t, "measuring goes on", func() bool {
-		p := d.snapshot().Probes[0]
-		return p.TempC != nil && *p.TempC == 25.063
-	})
+	eventually(d.t, "measuring goes on", d.reads(25.063))
 }
 
 // begunBefore is a shop in whose journal a mold was begun and measured, by a daemon that has ended.
