@@ -340,6 +340,7 @@ func TestThePastOfAServer(t *testing.T) {
 		time.Sleep(time.Minute)
 		s.scrape(time.Now(), 21, 50)
 		time.Sleep(time.Minute)
+		synctest.Wait() // the source wakes at this very instant too
 		require.Equal(t, []float64{60}, k.instants(now))
 		k.end()
 		synctest.Wait()
