@@ -30,10 +30,13 @@ func (b Batch) Told() bool {
 	return len(b.Parts) > 0 || len(b.Additives) > 0 || b.Lot != "" || b.From != ""
 }
 
+// All is everything weighed: parts, then additives.
+func (b Batch) All() []Portion { return slices.Concat(b.Parts, b.Additives) }
+
 // TotalGrams is the weight of all of it, g.
 func (b Batch) TotalGrams() float64 {
 	sum := 0.0
-	for _, p := range append(append([]Portion(nil), b.Parts...), b.Additives...) {
+	for _, p := range b.All() {
 		sum += p.Grams
 	}
 	return sum
@@ -59,7 +62,7 @@ const (
 // check says in a sentence what is wrong with the weights.
 func (b Batch) check() error {
 	seen := map[string]bool{}
-	for i, p := range append(append([]Portion(nil), b.Parts...), b.Additives...) {
+	for i, p := range b.All() {
 		switch {
 		case i >= mostPortions:
 			return fmt.Errorf("a batch has room for %d things: put what is alike together", mostPortions)

@@ -84,6 +84,11 @@ func passes(r Reason) bool {
 		ReasonColdAhead, ReasonWarmAhead}, r.Code)
 }
 
+// onlyFor reports whether every reason that decides is of a kind.
+func (f Fitness) onlyFor(is func(Reason) bool) bool {
+	return !slices.ContainsFunc(f.Reasons, func(r Reason) bool { return !r.Caution && !is(r) })
+}
+
 // turnsFit is when a pour that is not fit now will be, nine in ten: the coats dry for certain, then air and
 // pattern fit by the forecast. Zero = not within the forecast, or something stands against it that waiting
 // does not mend.
@@ -91,10 +96,8 @@ func (t *teller) turnsFit(m *mold, of material.Material, f Fitness, steps []Step
 	if f.Verdict != NotFit {
 		return time.Time{}
 	}
-	for _, r := range f.Reasons {
-		if !r.Caution && !passes(r) {
-			return time.Time{}
-		}
+	if !f.onlyFor(passes) {
+		return time.Time{}
 	}
 	at := t.now
 	for _, s := range wet(steps) {
@@ -119,10 +122,8 @@ func (t *teller) warmer(m *mold, of material.Material, f Fitness, place PlaceOut
 	if f.Verdict != NotFit || math.IsNaN(place.TempC) || place.TempC > warmC-1 {
 		return nil
 	}
-	for _, r := range f.Reasons {
-		if !r.Caution && (!passes(r) || r.Code == ReasonWarm || r.Code == ReasonWarmAhead) {
-			return nil
-		}
+	if !f.onlyFor(func(r Reason) bool { return passes(r) && r.Code != ReasonWarm && r.Code != ReasonWarmAhead }) {
+		return nil
 	}
 	course, ok := t.warmed(m, warmC)
 	if !ok {

@@ -109,7 +109,7 @@ func (t *csvTable) head(rep *report.Report) {
 
 func (t *csvTable) mark(e report.Entry) {
 	t.set("row", "mark", "mark", strconv.FormatInt(e.ID, 10), "kind", string(e.Kind), "material", e.Material, "state", string(e.State), "note", e.Note,
-		"lot", e.Batch.Lot, "weights", model.PortionsText(append(append([]model.Portion(nil), e.Batch.Parts...), e.Batch.Additives...)))
+		"lot", e.Batch.Lot, "weights", model.PortionsText(e.Batch.All()))
 	if e.Kind == model.Checked {
 		t.set("kind", fmt.Sprintf("checked: %s %s", e.Of, e.Found))
 	}

@@ -160,7 +160,7 @@ func gramWords(g float64) string {
 // batchWords tells in a line what was weighed, and how far off the ratio it was; nothing where nobody told.
 func batchWords(b model.Batch, of material.Material) string {
 	var items []string
-	if text := model.PortionsText(append(append([]model.Portion(nil), b.Parts...), b.Additives...)); text != "" {
+	if text := model.PortionsText(b.All()); text != "" {
 		items = append(items, "weighed "+text)
 	}
 	if off, beyond, ok := model.Off(of, b); ok && beyond {
