@@ -48,9 +48,7 @@ type confirmed struct {
 }
 
 // push pushes readings of a probe one after the other, each with another temperature, until the daemon is gone.
-// The preference is to wait until a reading is safe, or none. A probe has one sender: with several it could send
-// faster than once in the millisecond that instants are told to, and what is ahead of the clock when the daemon ends
-// would take the instants of what comes after its next start.
+// The preference is to wait until a reading is safe, or none. A probe may have several senders.
 func (c *confirmed) push(url, probe, prefer string) {
 	for {
 		c.mu.Lock()
@@ -109,8 +107,8 @@ func TestKilledDaemonKeepsWhatItConfirmed(t *testing.T) {
 	for range *kills {
 		d := serving(t, "serve", "-config", file)
 		var busy sync.WaitGroup
-		for i := range 4 {
-			busy.Go(func() { c.push(d.url, fmt.Sprint("p", i), untilSafe) })
+		for i := range 8 {
+			busy.Go(func() { c.push(d.url, fmt.Sprint("p", i/2), untilSafe) })
 		}
 		busy.Go(func() { c.mark(d) })
 		<-time.After(time.Duration(random.IntN(2500)) * time.Millisecond)

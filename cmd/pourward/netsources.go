@@ -32,14 +32,18 @@ func secretFrom(file, of string) (string, error) {
 }
 
 // listening makes one source for each broker that a probe sends to.
-func (l *live) listening(clock sensors.Clock) ([]sensors.Source, error) {
+func (l *live) listening(ctx context.Context, clock sensors.Clock, last lastOf) ([]sensors.Source, error) {
 	var out []sensors.Source
 	var errs []error
 	for _, b := range l.config.Brokers {
 		o := network.MQTTOptions{Broker: b.URL, TLS: b.TLS, User: b.User, ClientID: b.ClientID, KeepFor: b.KeepFor, Clock: clock, Log: l.log}
 		for _, p := range l.config.Probes {
 			if p.MQTT != nil && p.MQTT.Broker == b.Name {
-				o.Probes = append(o.Probes, sender(p, b.KeepFor))
+				probe := sender(p, b.KeepFor)
+				var err error
+				probe.Recorded, err = last(ctx, p.Name)
+				errs = append(errs, err)
+				o.Probes = append(o.Probes, probe)
 			}
 		}
 		if len(o.Probes) == 0 {
@@ -123,7 +127,7 @@ func query(ctx context.Context, p config.Probe, last lastOf) (network.QueryProbe
 }
 
 // receiving makes the source of all probes that push.
-func (l *live) receiving(clock sensors.Clock) ([]sensors.Source, error) {
+func (l *live) receiving(ctx context.Context, clock sensors.Clock, last lastOf) ([]sensors.Source, error) {
 	if !l.pushes() {
 		return nil, nil
 	}
@@ -135,10 +139,11 @@ func (l *live) receiving(clock sensors.Clock) ([]sensors.Source, error) {
 			continue
 		}
 		token, err := l.secret(p.Pushed.TokenFile, "probe "+p.Name)
-		errs = append(errs, err)
+		recorded, err2 := last(ctx, p.Name)
+		errs = append(errs, err, err2)
 		o.Probes = append(o.Probes, network.PushProbe{
 			Name: p.Name, Token: token, TempUnit: p.Pushed.TempUnit, HumidityUnit: p.Pushed.HumidityUnit,
-			TrustTime: p.Pushed.TrustTime, Limits: p.Limits,
+			TrustTime: p.Pushed.TrustTime, Recorded: recorded, Limits: p.Limits,
 		})
 	}
 	if err := errors.Join(errs...); err != nil {

@@ -69,9 +69,9 @@ type lastOf func(ctx context.Context, probe string) (time.Time, error)
 
 func (l *live) all(ctx context.Context, clock sensors.Clock, last lastOf) ([]sensors.Source, error) {
 	out := l.polled(clock)
-	listening, err := l.listening(clock)
+	listening, err := l.listening(ctx, clock, last)
 	asking, err2 := l.asking(ctx, clock, last)
-	receiving, err3 := l.receiving(clock)
+	receiving, err3 := l.receiving(ctx, clock, last)
 	if err := errors.Join(err, err2, err3); err != nil {
 		return nil, err
 	}

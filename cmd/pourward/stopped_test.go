@@ -41,8 +41,8 @@ func stoppingAt(t *testing.T) *stopping {
 func (s *stopping) stop(t *testing.T, how syscall.Signal, after time.Duration) (wrong []string) {
 	d := serving(t, "serve", "-config", s.file)
 	var busy sync.WaitGroup
-	for i, prefer := range []string{untilSafe, untilSafe, "", ""} {
-		busy.Go(func() { s.push(d.url, fmt.Sprint("p", i), prefer) })
+	for i, prefer := range []string{untilSafe, untilSafe, untilSafe, untilSafe, "", "", "", ""} {
+		busy.Go(func() { s.push(d.url, fmt.Sprint("p", i/2), prefer) })
 	}
 	busy.Go(func() { s.mark(d) })
 	<-time.After(after)

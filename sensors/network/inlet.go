@@ -23,7 +23,7 @@ const (
 	defaultFresh  = 2 * time.Minute
 	defaultOldest = 24 * time.Hour
 	ahead         = time.Minute // how far a time may lie ahead of the shop's clock
-	burst         = time.Second // messages closer together than this keep their order by their instants
+	burst         = time.Second // how far the instants of what arrives in a burst may run ahead of the clock
 )
 
 // inlet is where the messages of one probe become readings, in order. It is used by one goroutine.
@@ -35,6 +35,8 @@ type inlet struct {
 	judge     *sensors.Judge
 	memory    memory
 	last      time.Time // instant of the last reading
+	came      time.Time // what the clock showed when it came
+	recorded  time.Time // instant of the last reading on record when the source was made, zero when there is none
 	off       bool      // the probe's last will has been executed
 }
 
@@ -53,7 +55,7 @@ func (in *inlet) admit(now time.Time, a arrival) (sensors.Reading, *refused) {
 		in.judge.Reopened() // it was started anew, and its first value may be the chip's power-on value
 	}
 	in.memory.add(now, a)
-	in.last = at
+	in.last, in.came = at, now
 	reading := sensors.Reading{Probe: in.probe, At: at}
 	reading.Temp, reading.Humidity = in.judge.Judge(at, a.sample)
 	return reading.Rounded(), nil
@@ -67,7 +69,7 @@ func (in *inlet) instant(now time.Time, a arrival) (time.Time, *refused) {
 	}
 	switch {
 	case !in.trustTime:
-		return in.arrived(now), nil
+		return in.arrived(now)
 	case own.IsZero():
 		return own, refuse(NoTime, "the time of this probe is trusted, and the message has none")
 	case own.Sub(now) > ahead:
@@ -106,12 +108,29 @@ func (in *inlet) inOrder(at time.Time) (time.Time, *refused) {
 	return onGrid(at), nil
 }
 
-// arrived stamps what arrives now. Of what arrives in one burst each is a little later than the one
-// before. When the clock is set back, so are the instants.
-func (in *inlet) arrived(now time.Time) time.Time {
-	at := onGrid(now)
-	if behind := in.last.Sub(at); !in.last.IsZero() && behind >= 0 && behind < burst {
-		return in.last.Add(sensors.TimeStep)
+// arrived stamps what arrives now. Of what arrives in one burst each is a little later than the one before,
+// also than what is on record from before a restart: an instant that is used already would lose the
+// reading. When the clock is set back, so are the instants.
+func (in *inlet) arrived(now time.Time) (time.Time, *refused) {
+	at, before := onGrid(now), in.before(now)
+	if before.IsZero() || at.After(before) {
+		return at, nil
+	}
+	at = before.Add(sensors.TimeStep)
+	if at.Sub(now) > burst {
+		return at, refuse(Full, "it has sent more readings than milliseconds have passed; send it again in a few seconds, and fewer from then on")
+	}
+	return at, nil
+}
+
+// before is the latest instant of the probe that is used, but for those from before the clock was set back;
+// zero when there is none.
+func (in *inlet) before(now time.Time) (at time.Time) {
+	if in.recorded.Sub(now) < burst {
+		at = in.recorded
+	}
+	if in.came.Sub(now) < burst && in.last.After(at) {
+		at = in.last
 	}
 	return at
 }

@@ -147,6 +147,38 @@ func TestABurstKeepsItsOrder(t *testing.T) {
 	require.Equal(t, []time.Duration{0, ms, 2 * ms, 3 * ms, time.Second, -time.Hour, -time.Hour + ms}, at, "a clock that is set back takes the instants along")
 }
 
+func TestABurstGoesOnFromTheRecord(t *testing.T) {
+	ms := time.Millisecond
+	for name, c := range map[string]struct {
+		recorded, now, want time.Duration
+	}{
+		"long ago":                     {-time.Hour, 0, 0},
+		"a little ahead of the clock":  {50 * ms, 0, 51 * ms},
+		"the same instant":             {0, 0, ms},
+		"the clock was set back since": {time.Minute, 0, 0},
+	} {
+		in := newInlet(false)
+		in.recorded = noon.Add(c.recorded)
+		r, no := in.admit(noon.Add(c.now), bare(20))
+		require.Nil(t, no, name)
+		require.Equal(t, c.want, r.At.Sub(noon), name)
+	}
+}
+
+func TestABurstIsBounded(t *testing.T) {
+	in := newInlet(false)
+	for i := range 1001 {
+		r, no := in.admit(noon, bare(20))
+		require.Nil(t, no)
+		require.Equal(t, time.Duration(i)*time.Millisecond, r.At.Sub(noon))
+	}
+	_, no := in.admit(noon, bare(20))
+	require.Equal(t, Full, no.kind)
+	r, no := in.admit(noon.Add(time.Millisecond), bare(20))
+	require.Nil(t, no)
+	require.Equal(t, 1001*time.Millisecond, r.At.Sub(noon))
+}
+
 // Whatever comes, the instants of a probe whose time is trusted run forward and none lies ahead; no
 // retained message is ever stamped later than it says; and what is refused leaves no trace.
 func TestInletProperties(t *testing.T) {

@@ -57,6 +57,10 @@ type MQTTProbe struct {
 	// Fresh is how old a message may be that the broker retained; 2 min when zero.
 	Fresh time.Duration
 
+	// Recorded is the instant of the probe's last reading on record. What arrives within a moment of it
+	// is stamped after it. Zero when there is none.
+	Recorded time.Time
+
 	Availability Availability
 	Limits       sensors.Limits
 }

@@ -38,6 +38,10 @@ type PushProbe struct {
 	TrustTime bool
 	Oldest    time.Duration // 24 h when zero
 
+	// Recorded is the instant of the probe's last reading on record. What arrives within a moment of it
+	// is stamped after it. Zero when there is none.
+	Recorded time.Time
+
 	Limits sensors.Limits
 }
 
@@ -112,7 +116,7 @@ func newPusher(o PushProbe) (*pusher, error) {
 		return nil, errors.New("the unit is unknown")
 	}
 	o.Token = ""
-	return &pusher{PushProbe: o, token: t, inlet: inlet{probe: o.Name, trustTime: o.TrustTime, oldest: o.Oldest,
+	return &pusher{PushProbe: o, token: t, inlet: inlet{probe: o.Name, trustTime: o.TrustTime, oldest: o.Oldest, recorded: o.Recorded,
 		judge: sensors.NewJudge(o.Limits), memory: memory{most: MaxBatch}}}, nil
 }
 

@@ -43,7 +43,7 @@ func newStation(m *MQTT) *station {
 		topics: map[string][]*listener{}, watches: map[string][]*listener{}}
 	for i, p := range m.opts.Probes {
 		l := &listener{MQTTProbe: p, form: m.forms[i], off: m.off[i]}
-		l.inlet = inlet{probe: p.Name, trustTime: p.TrustTime, fresh: p.Fresh, oldest: p.Oldest,
+		l.inlet = inlet{probe: p.Name, trustTime: p.TrustTime, fresh: p.Fresh, oldest: p.Oldest, recorded: p.Recorded,
 			judge: sensors.NewJudge(p.Limits), memory: memory{most: mqttRemember}}
 		s.probes = append(s.probes, l)
 		s.topics[p.Topic] = append(s.topics[p.Topic], l)
@@ -186,11 +186,25 @@ func (s *station) listen(now time.Time, l *listener, doc any, retained, again bo
 		}
 	}
 	reading, r := l.inlet.admit(now, a)
+	for r != nil && r.kind == Full && s.pause() { // what follows waits at the broker
+		now = s.opts.Clock.Now()
+		reading, r = l.inlet.admit(now, a)
+	}
 	if r != nil {
 		s.refuse(now, l, r)
 		return
 	}
 	s.put(reading)
+}
+
+// pause waits a little, and reports whether the run goes on.
+func (s *station) pause() bool {
+	select {
+	case <-time.After(10 * time.Millisecond):
+		return true
+	case <-s.finished:
+		return false
+	}
 }
 
 // refuse counts a refusal and tells of the probe's failure, if it is one.
