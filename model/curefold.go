@@ -136,15 +136,41 @@ func (f *cureFold) cross(p piece, was *cureFold) {
 	}
 	sd := f.lnSD(f.likely)
 	for place, age := range f.ages() {
-		if f.crossed[place] != 0 {
-			continue
+		if f.crossed[place] == 0 && age >= f.need(place, sd) {
+			f.crossed[place] = p.a + int64(math.Ceil(float64(p.b-p.a)*f.reachedAfter(p, place, was, sd)))
 		}
-		need := f.need(place, sd)
-		if age < need {
-			continue
-		}
-		f.crossed[place] = p.a + int64(math.Ceil(float64(p.b-p.a)*f.passed(p, place, need-was.ages()[place], age-was.ages()[place])))
 	}
+}
+
+// reachedAfter is the share of a piece after which a place of the band that it reaches was reached. The spread is that
+// of the very instant, so that a band does not depend on how long the pieces are. It changes little over a piece, so
+// few turns bring the two together.
+func (f *cureFold) reachedAfter(p piece, place int, was *cureFold, sd float64) float64 {
+	const enough, turns = 1e-9, 30
+	before, share := was.ages()[place], 1.0
+	whole := f.ages()[place] - before
+	for range turns {
+		last := share
+		share = f.passed(p, place, f.need(place, sd)-before, whole)
+		if math.Abs(share-last) < enough {
+			break
+		}
+		sd = was.lnSDWithin(p, share, f.likely)
+	}
+	return share
+}
+
+// lnSDWithin is the standard deviation of ln(time) after a share of the piece that follows and ends at an account.
+func (f *cureFold) lnSDWithin(p piece, share float64, end cure.Account) float64 {
+	from, to, acc := p.from.felt(), p.to.felt(), f.likely
+	to = from + (to-from)*share
+	if f.cup.ok() {
+		acc.Age += (end.Age - acc.Age) * share
+		acc.DEa += (end.DEa - acc.DEa) * share
+	} else {
+		f.law.Add(&acc, from, to, p.seconds()*share)
+	}
+	return f.spread().LnSDOf(f.law, acc, min(f.coldest, from, to), max(f.hottest, from, to))
 }
 
 // passed is the share of a piece after which a place of the band that it reaches was reached: need of whole seconds

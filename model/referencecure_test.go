@@ -86,23 +86,26 @@ func (c clock) cure(felt []span, e material.Event, of material.Material, probeK,
 			}
 			more, less = more+most-add, less+add-least
 		}
-		out.age, byEa = out.age+add, byEa+slope
-		if out.crossed[2] == 0 {
-			coldest, hottest = min(coldest, from, to), max(hottest, from, to)
+		needAfter := func(place int, share float64) float64 {
+			age, ea := c.upTo(from, to, p.seconds(), share)
+			at := from + (to-from)*share
+			sd := c.spread(e, of, (byEa+ea)/max(out.age+age, math.SmallestNonzeroFloat64), probeK, lagSD, min(coldest, from, at), max(hottest, from, at))
+			return c.refS * math.Exp(scores()[place]*sd)
 		}
-		sd := c.spread(e, of, byEa/max(out.age, math.SmallestNonzeroFloat64), probeK, lagSD, coldest, hottest)
-		for i, age := range [3]float64{out.age + more, out.age, out.age - less} {
-			if need := c.refS * math.Exp(scores()[i]*sd); out.crossed[i] == 0 && age >= need {
-				out.crossed[i] = c.when(p, i, before[i], age, need)
+		for i, age := range [3]float64{out.age + add + more, out.age + add, out.age + add - less} {
+			if out.crossed[i] == 0 && age >= needAfter(i, 1) {
+				out.crossed[i] = c.when(p, i, before[i], age, needAfter)
 			}
 		}
+		out.age, byEa = out.age+add, byEa+slope
+		coldest, hottest = min(coldest, from, to), max(hottest, from, to)
 	}
 	return out
 }
 
 // when is the instant in a span at which a place of the band was passed, by halving. The bounds of a gap run
 // evenly.
-func (c clock) when(p span, place int, before, after, need float64) float64 {
+func (c clock) when(p span, place int, before, after float64, need func(place int, share float64) float64) float64 {
 	low, high := 0.0, 1.0
 	from, to := p.felt()
 	for range 60 {
@@ -112,7 +115,7 @@ func (c clock) when(p span, place int, before, after, need float64) float64 {
 			add, _ := c.upTo(from, to, p.seconds(), mid)
 			age = before + add
 		}
-		if age >= need {
+		if age >= need(place, mid) {
 			high = mid
 		} else {
 			low = mid
