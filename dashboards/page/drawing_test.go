@@ -119,12 +119,70 @@ func TestTicksAreRoundLocalTimes(t *testing.T) {
 		labels = append(labels, tick.Label)
 	}
 	require.Equal(t, []string{"06:00", "12:00", "18:00"}, labels[:3])
+}
 
-	// The night of 26 October 2025 has an hour more in Berlin: labels stay at round hours.
-	night := timeScale{from: time.Date(2025, 10, 25, 18, 0, 0, 0, time.UTC), to: time.Date(2025, 10, 26, 12, 0, 0, 0, time.UTC), x0: 0, x1: 360}
-	for _, tick := range night.ticks(cannedVoice(), 6) {
-		require.Regexp(t, `^(\d\d:00|Sun|Sat)$`, tick.Label)
+// Where clocks are changed, each reading is labeled once, where clocks show it; a day is named where it begins.
+func TestTicksWhereClocksAreChanged(t *testing.T) {
+	for _, c := range []struct {
+		zone, from string // on the wall, before the change
+		hours      int
+		want       string // minutes from the start, and label; changes as in the tz database
+	}{
+		{"Europe/Berlin", "2026-03-29 01:00", 3, "0 01:00, 60 03:00, 120 04:00, 180 05:00"},                      // 02:00 becomes 03:00
+		{"Europe/Berlin", "2025-10-26 01:00", 4, "0 01:00, 60 02:00, 180 03:00, 240 04:00"},                      // 03:00 becomes 02:00
+		{"Europe/Berlin", "2025-10-25 18:00", 20, "0 18:00, 360 Sun, 780 06:00, 1140 12:00"},                     // six hours with seven
+		{"Australia/Lord_Howe", "2025-10-05 01:00", 2, "0 01:00, 30 01:30, 60 02:30, 90 03:00, 120 03:30"},       // 02:00 becomes 02:30
+		{"Australia/Lord_Howe", "2026-04-05 00:30", 2, "0 00:30, 30 01:00, 60 01:30, 120 02:00"},                 // 02:00 becomes 01:30
+		{"Africa/Cairo", "2026-04-23 22:00", 4, "0 22:00, 60 23:00, 120 Fri, 180 02:00, 240 03:00"},              // 00:00 becomes 01:00
+		{"Africa/Cairo", "2025-10-30 22:00", 4, "0 22:00, 60 23:00, 180 Fri, 240 01:00"},                         // 24:00 becomes 23:00
+		{"Africa/Cairo", "2026-04-22 12:00", 96, "720 Thu, 2160 Fri, 3540 Sat, 4980 Sun"},                        // days
+		{"America/Havana", "2025-11-01 22:00", 5, "0 22:00, 60 23:00, 120 Sun, 240 01:00, 300 02:00"},            // 01:00 becomes 00:00
+		{"America/St_Johns", "2010-11-06 22:30", 4, "30 23:00, 90 Sun, 210 01:00"},                               // 00:01 becomes 23:01
+		{"Pacific/Apia", "2011-12-29 12:00", 60, "0 12:00, 720 Sat, 1440 12:00, 2160 Sun, 2880 12:00, 3600 Mon"}, // no 30 December
+		{"Antarctica/Troll", "2026-03-29 00:00", 4, "0 Sun, 60 03:00, 120 04:00, 180 05:00, 240 06:00"},          // 01:00 becomes 03:00
+		{"America/New_York", "2026-03-07 12:00", 36, "0 12:00, 720 Sun, 1380 12:00, 2100 Mon"},                   // twelve hours with eleven
+		{"UTC", "2026-03-29 00:00", 4, "0 Sun, 60 01:00, 120 02:00, 180 03:00, 240 04:00"},                       // never
+	} {
+		zone, err := time.LoadLocation(c.zone)
+		require.NoError(t, err)
+		from, err := time.ParseInLocation("2006-01-02 15:04", c.from, zone)
+		require.NoError(t, err)
+		ts := timeScale{from: from, to: from.Add(time.Duration(c.hours) * time.Hour), x0: 0, x1: float64(60 * c.hours)}
+		var got []string
+		for _, tick := range ts.ticks(voice{now: from, zone: zone}, 5) {
+			got = append(got, short(tick.X)+" "+tick.Label)
+			require.Equal(t, !strings.Contains(tick.Label, ":"), tick.Strong)
+		}
+		require.Equal(t, c.want, strings.Join(got, ", "), "%s from %s", c.zone, c.from)
 	}
+}
+
+// In any zone and year labels go on in time, none stands twice within a day, and each is what clocks show there.
+func TestTicksInAnyZone(t *testing.T) {
+	zones := []string{"Europe/Berlin", "America/New_York", "Australia/Lord_Howe", "Africa/Cairo", "America/Havana", "America/St_Johns",
+		"America/Sao_Paulo", "Asia/Beirut", "Asia/Kathmandu", "Antarctica/Troll", "Pacific/Apia", "Africa/Casablanca"}
+	rapid.Check(t, func(t *rapid.T) {
+		zone, err := time.LoadLocation(rapid.SampledFrom(zones).Draw(t, "zone"))
+		require.NoError(t, err)
+		from := time.Unix(rapid.Int64Range(946_684_800, 2_000_000_000).Draw(t, "from"), 0)
+		if change, _ := from.In(zone).ZoneBounds(); !change.IsZero() && rapid.Bool().Draw(t, "near a change") {
+			from = change.Add(-time.Duration(rapid.IntRange(-7200, 36*3600).Draw(t, "seconds before")) * time.Second)
+		}
+		span := time.Duration(rapid.Int64Range(60, 22*3600).Draw(t, "span")) * time.Second
+		ts := timeScale{from: from, to: from.Add(span), x0: 0, x1: span.Seconds()}
+		seen, last := map[string]bool{}, -1.0
+		for _, tick := range ts.ticks(voice{now: from, zone: zone}, 5) {
+			require.Greater(t, tick.X, last)
+			require.False(t, seen[tick.Label], tick.Label)
+			last, seen[tick.Label] = tick.X, true
+			there := from.Add(time.Duration(math.Round(tick.X)) * time.Second).In(zone)
+			if tick.Strong {
+				require.Equal(t, there.Format("Mon"), tick.Label)
+				continue
+			}
+			require.Equal(t, there.Format("15:04:05"), tick.Label+":00")
+		}
+	})
 }
 
 func TestTicksEndForAnySpan(t *testing.T) {

@@ -2,9 +2,12 @@ package page
 
 import (
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
+
+	"pourward/model/plan"
 )
 
 // timeScale maps instants to the width of a drawing.
@@ -68,31 +71,54 @@ func (s timeScale) ticks(v voice, most int) []tick {
 		return nil
 	}
 	var out []tick
-	y, m, d := s.from.In(v.zone).Date()
-	for i := 0; i < 20_000; i++ {
-		minutes := int(math.Round(float64(i) * step * 60))
-		t := time.Date(y, m, d, 0, minutes, 0, 0, v.zone)
-		if t.After(s.to) {
-			break
-		}
-		if t.Before(s.from) {
-			continue
-		}
-		out = append(out, s.tickAt(t, v))
+	for _, h := range s.hands(step, v.zone) {
+		out = append(out, s.tickAt(h))
 	}
 	return out
 }
 
-func (s timeScale) tickAt(t time.Time, v voice) tick {
-	local := t.In(v.zone)
-	if local.Hour() == 0 && local.Minute() == 0 {
-		label := local.Format("Mon")
-		if s.to.Sub(s.from) > 7*24*time.Hour {
-			label = local.Format("2 Jan")
+// hand is an instant to be labeled, and what clocks and calendars show then.
+type hand struct {
+	at    time.Time
+	shown time.Time // held as that reading in UTC
+}
+
+// hands are the readings of the clock that are a step of hours apart, as far as the drawing holds them, in order of
+// time. Where clocks are set back, a reading is labeled the first time it comes; one that they are set forward over
+// is left out, but for midnight: its day begins when they are.
+func (s timeScale) hands(step float64, zone *time.Location) []hand {
+	var all []hand
+	y, m, d := s.from.In(zone).Date()
+	for i := -int(24 / step); i < 20_000; i++ { // from a day before on: clocks may be set back into it
+		shown := time.Date(y, m, d, 0, int(math.Round(float64(i)*step*60)), 0, 0, time.UTC)
+		instants := plan.Shown(shown, zone)
+		if len(instants) == 0 && atMidnight(shown) {
+			if begins, _ := plan.Turns(shown, zone); begins.Day() == shown.Day() { // else there was no such day
+				instants = []time.Time{begins}
+			}
 		}
-		return tick{X: tenth(s.x(t)), Label: label, Strong: true}
+		if len(instants) > 0 && instants[0].After(s.to) {
+			break
+		}
+		if k := slices.IndexFunc(instants, s.holds); k >= 0 {
+			all = append(all, hand{instants[k], shown})
+		}
 	}
-	return tick{X: tenth(s.x(t)), Label: local.Format("15:04")}
+	slices.SortStableFunc(all, func(a, b hand) int { return a.at.Compare(b.at) })
+	return slices.CompactFunc(all, func(a, b hand) bool { return a.at.Equal(b.at) }) // a day that begins late, and the time it begins at
+}
+
+func atMidnight(shown time.Time) bool { return shown.Hour() == 0 && shown.Minute() == 0 }
+
+func (s timeScale) tickAt(h hand) tick {
+	if atMidnight(h.shown) {
+		label := h.shown.Format("Mon")
+		if s.to.Sub(s.from) > 7*24*time.Hour {
+			label = h.shown.Format("2 Jan")
+		}
+		return tick{X: tenth(s.x(h.at)), Label: label, Strong: true}
+	}
+	return tick{X: tenth(s.x(h.at)), Label: h.shown.Format("15:04")}
 }
 
 // valueScale maps values to the height of a panel; it begins and ends at round numbers.

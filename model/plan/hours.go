@@ -153,15 +153,15 @@ func (h Hours) Within(from, to time.Time, zone *time.Location) []Span {
 	y, m, d := from.In(zone).Date()
 	for i := -1; ; i++ {
 		midnight := time.Date(y, m, d+i, 0, 0, 0, 0, time.UTC) // on the wall
-		if first, _ := turns(midnight, zone); first.After(to) {
+		if first, _ := Turns(midnight, zone); first.After(to) {
 			break
 		}
 		for _, s := range h {
 			if !s.Days[midnight.Weekday()] {
 				continue
 			}
-			a, _ := turns(midnight.Add(s.From), zone)
-			_, b := turns(midnight.Add(s.To), zone)
+			a, _ := Turns(midnight.Add(s.From), zone)
+			_, b := Turns(midnight.Add(s.To), zone)
 			if a.Before(b) && !b.Before(from) && !a.After(to) {
 				all = append(all, Span{a, b})
 			}

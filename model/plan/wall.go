@@ -22,9 +22,9 @@ func under(wall, at time.Time, zone *time.Location) time.Time {
 	return wall.Add(-time.Duration(offset) * time.Second)
 }
 
-// turns is when clocks first and last come to a reading; where they were set forward over it, both are the
+// Turns is when clocks first and last come to a reading; where they were set forward over it, both are the
 // instant at which they were.
-func turns(wall time.Time, zone *time.Location) (first, last time.Time) {
+func Turns(wall time.Time, zone *time.Location) (first, last time.Time) {
 	if all := Shown(wall, zone); len(all) > 0 {
 		return all[0].In(zone), all[len(all)-1].In(zone)
 	}
