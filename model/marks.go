@@ -1,15 +1,46 @@
 package model
 
 import (
+	"fmt"
 	"math"
+	"reflect"
 	"slices"
+	"strings"
+
+	"pourward/sensors"
 )
 
 // Accept reports whether a mark could be folded now; the error says in a sentence what does not fit and
 // how to put it right. It changes nothing.
 func (s *Shop) Accept(m Mark) error {
+	if err := checkText(reflect.ValueOf(m), ""); err != nil {
+		return err
+	}
 	_, err := s.withMark(m)
 	return err
+}
+
+// checkText refuses text that is not UTF-8, wherever in a mark it stands. What is on record is not asked.
+func checkText(v reflect.Value, name string) error {
+	switch v.Kind() {
+	case reflect.String:
+		if err := sensors.CheckText(v.String()); err != nil {
+			return fmt.Errorf("%s: %w", strings.ToLower(name), err)
+		}
+	case reflect.Slice:
+		for i := range v.Len() {
+			if err := checkText(v.Index(i), name); err != nil {
+				return err
+			}
+		}
+	case reflect.Struct:
+		for i := range v.NumField() {
+			if err := checkText(v.Field(i), v.Type().Field(i).Name); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
 }
 
 // Mark folds a recorded mark: late ones and corrections as well. The error is that of [Shop.Accept], or

@@ -2,13 +2,16 @@ package page
 
 import (
 	"fmt"
+	"maps"
 	"net/url"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
 	"unicode"
 
 	"pourward/model"
+	"pourward/sensors"
 )
 
 // entry is a mark as it was typed, before anything is made of it.
@@ -19,6 +22,7 @@ type entry struct {
 	built                                  // begun
 	worked                                 // begun, mixed, patch on
 	Seen                            string // newest mark of the mold when the form was made; empty = not from a form of ours
+	garbled                         error  // why what was typed cannot be told from what arrived; nil = it can
 }
 
 func entryOf(form url.Values) entry {
@@ -28,13 +32,26 @@ func entryOf(form url.Values) entry {
 		Title: get("title"), Place: get("place"), Surface: get("surface"), Material: get("material"),
 		Of: get("of"), Found: get("found"), Note: get("note"), Seen: get("seen"),
 		built:  built{get("rubber_mm"), get("pattern"), get("pattern_mm"), get("shell"), get("shell_mm"), get("probe_in")},
-		worked: workedFrom(form, get),
+		worked: workedFrom(form, get), garbled: garbled(form),
 	}
+}
+
+// garbled names a field whose text is not UTF-8, the first one by name.
+func garbled(form url.Values) error {
+	for _, name := range slices.Sorted(maps.Keys(form)) {
+		if err := sensors.CheckText(form.Get(name)); err != nil {
+			return fmt.Errorf("%s: %w", name, err)
+		}
+	}
+	return nil
 }
 
 // mark makes a mark of what was typed. The error is a sentence for the maker. Whether the mark fits the
 // others is judged where it is recorded.
 func (e entry) mark(now time.Time, zone *time.Location, known *model.MoldOutlook) (model.Mark, error) {
+	if e.garbled != nil {
+		return model.Mark{}, e.garbled
+	}
 	kind, err := model.ParseMarkKind(e.Kind)
 	if err != nil {
 		return model.Mark{}, err

@@ -253,6 +253,18 @@ func formsOf(t *testing.T, page string) []url.Values {
 	return out
 }
 
+func TestTextIsUTF8(t *testing.T) {
+	h, k := withKeeper()
+	for field := range strings.FieldsSeq("kind mold title place surface material of found note pattern shell probe_in face parts additives lot from at") {
+		form := url.Values{"kind": {"begun"}, "mold": {"corbel"}, "place": {"bench"}}
+		form.Set(field, "caf\xe9")
+		w := post(t, h, "/marks", form, asJSON)
+		require.Equal(t, http.StatusUnprocessableEntity, w.Code, field)
+		require.Contains(t, w.Body.String(), strings.ToUpper(field[:1])+field[1:]+`: \"caf\\xe9\" is not UTF-8`)
+	}
+	require.Empty(t, k.marks)
+}
+
 func TestControlCharactersAreRefused(t *testing.T) {
 	h, k := withKeeper()
 	for field, text := range map[string]string{

@@ -251,6 +251,9 @@ func TestRefusals(t *testing.T) {
 		"no such fault":       {strings.Replace(text, `"jumped"`, `"leapt"`, 1), longhand.ErrChanged, `"leapt" is not a fault`},
 		"finer than the grid": {strings.Replace(text, `9.412`, `9.4121`, 1), longhand.ErrChanged, "line 9: "},
 		"two headers":         {strings.Replace(text, "\n", "\n"+strings.SplitAfter(text, "\n")[0], 1), longhand.ErrChanged, "line 2: "},
+		"not UTF-8":           {strings.Replace(text, "late", "l\xe0te", 1), longhand.ErrChanged, "line 7: "},
+		"half of a character": {strings.Replace(text, "late", `l\ud83dte`, 1), longhand.ErrChanged, `\ud83d is half of a character`},
+		"a probe not UTF-8":   {strings.ReplaceAll(text, "Werkbank ä", "Werkbank \xe4"), longhand.ErrChanged, "line 3: "},
 		"something behind":    {text + "\n", longhand.ErrChanged, "after the end line"},
 		"a line without end":  {strings.Split(text, "\n")[0] + "\n" + strings.Repeat("x", 2<<20), longhand.ErrChanged, "line 2: "},
 	} {

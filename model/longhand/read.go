@@ -145,6 +145,9 @@ func (r *reader) strange() error {
 // parse makes sense of one line. Only the first may have members that are not known, so that a newer
 // version can be told from a file of another kind.
 func (r *reader) parse(text []byte) (l line, err error) {
+	if err := sensors.CheckJSON(text); err != nil {
+		return l, fmt.Errorf("%w (%w)", r.strange(), err)
+	}
 	d := json.NewDecoder(bytes.NewReader(text))
 	if r.row > 1 {
 		d.DisallowUnknownFields()

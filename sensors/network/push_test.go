@@ -317,6 +317,22 @@ func TestRequestsThatAreNone(t *testing.T) {
 	require.Equal(t, 202, status, said)
 }
 
+func TestRequestsThatAreNotUTF8(t *testing.T) {
+	p := newPush(t, pushOptions())
+	for body, says := range map[string]string{
+		"{\"probe\": \"b\xe9nch\", \"temperature\": 20}":     `"{\"probe\": \"b\xe9nch\", \"temperature\"" is not UTF-8 (byte 13 of the text, hexadecimal e9)`,
+		`{"probe": "b\ud83dnch", "temperature": 20}`:         `\ud83d is half of a character`,
+		"{\"probe\": \"bench\", \"note\xff\": 1}":            "is not UTF-8",
+		"[{\"probe\": \"bench\", \"temperature\": 20}, \xff": "is not UTF-8",
+	} {
+		status, said := post(p, sharedToken, body)
+		require.Equal(t, 400, status)
+		require.True(t, strings.HasPrefix(said, "the request cannot be read: "), said)
+		require.Contains(t, said, says)
+	}
+	require.Empty(t, p.waiting())
+}
+
 // Through a real server: a request that does not arrive whole is refused, one that is larger than it
 // says as well, and others are served meanwhile.
 func TestOverARealConnection(t *testing.T) {

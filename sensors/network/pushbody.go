@@ -30,6 +30,9 @@ type body struct {
 
 // parseBody returns the readings of a request, at least one.
 func parseBody(raw []byte) ([]body, *refused) {
+	if err := sensors.CheckJSON(raw); err != nil {
+		return nil, refuse(Malformed, "the request cannot be read: %v", err)
+	}
 	dec := json.NewDecoder(bytes.NewReader(raw))
 	dec.DisallowUnknownFields()
 	var out []body

@@ -11,6 +11,8 @@ import (
 	"github.com/goccy/go-yaml/lexer"
 	"github.com/goccy/go-yaml/parser"
 	"github.com/goccy/go-yaml/token"
+
+	"pourward/sensors"
 )
 
 // Kind is what a value is in YAML, before anything is read into it. Its words appear in messages.
@@ -76,25 +78,12 @@ func (r *Reader) tree(data []byte) *Node {
 
 // firstBad is the spot of the first character of text that is not UTF-8, zero when there is none.
 func firstBad(text string) Spot {
-	line := 1
-	for rest := text; rest != ""; line++ {
-		row, after, _ := strings.Cut(rest, "\n")
-		if !utf8.ValidString(row) {
-			good := strings.ToValidUTF8(row, "\x00")
-			return Spot{line, 1 + utf8.RuneCountInString(good[:commonBytes(good, row)])}
-		}
-		rest = after
+	n := sensors.Legible(text)
+	if n == len(text) {
+		return Spot{}
 	}
-	return Spot{}
-}
-
-// commonBytes counts the bytes that a and b begin with alike.
-func commonBytes(a, b string) int {
-	n := 0
-	for n < len(a) && n < len(b) && a[n] == b[n] {
-		n++
-	}
-	return n
+	row := text[strings.LastIndexByte(text[:n], '\n')+1 : n]
+	return Spot{1 + strings.Count(text[:n], "\n"), 1 + utf8.RuneCountInString(row)}
 }
 
 // tooDeep gives the first token with more than deepest brackets open at once, or dashes one inside the
