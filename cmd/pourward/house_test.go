@@ -77,7 +77,7 @@ func outside() map[string][]string {
 		"model/journal":      {"modernc.org/sqlite", "golang.org/x/sys/"},
 		"alerts":             {},
 		"alerts/deliver":     {"modernc.org/sqlite", "github.com/wneessen/go-mail", "github.com/cenkalti/backoff/", "github.com/standard-webhooks/"},
-		"dashboards/metrics": {"github.com/prometheus/"},
+		"dashboards/metrics": {"github.com/prometheus/", "github.com/klauspost/compress/"},
 		"dashboards/page":    {"github.com/klauspost/compress/", "rsc.io/qr"},
 
 		"model/journal/faulty": {"modernc.org/sqlite", "modernc.org/libc"},

@@ -2,7 +2,9 @@
 //
 // A scrape measures nothing and judges nothing: it reads the snapshot that the shop loop published last, so
 // a slow or frequent Prometheus never disturbs the shop. The little that is reckoned from it, such as the
-// coldest hour ahead, is reckoned by the package of the alerts, as their conditions do. All units are base units of the
+// coldest hour ahead, is reckoned by the package of the alerts, as their conditions do. What a snapshot tells is written
+// out when it is first asked for, and kept until there is another; the shop clock, the Go runtime and the process are
+// told as they are at the instant of the scrape. All units are base units of the
 // Prometheus conventions, with degrees Celsius; a page or a dashboard may show another unit, a metric
 // never changes its name or unit for that.
 //

@@ -29,7 +29,7 @@ func scrape(t *testing.T, h http.Handler, accept string) *httptest.ResponseRecor
 	return w
 }
 
-func handler(t *testing.T, snapshot func() *model.Snapshot, log *slog.Logger) http.Handler {
+func handler(t testing.TB, snapshot func() *model.Snapshot, log *slog.Logger) http.Handler {
 	t.Helper()
 	h, err := metrics.Handler(snapshot, func() time.Time { return at(15, 30) }, log)
 	require.NoError(t, err)
@@ -38,13 +38,16 @@ func handler(t *testing.T, snapshot func() *model.Snapshot, log *slog.Logger) ht
 
 var silent = slog.New(slog.DiscardHandler)
 
+// Nothing is known then, and nothing must read as a zero.
 func TestHandlerTellsTheBuildBeforeTheFirstOutlook(t *testing.T) {
-	h := handler(t, func() *model.Snapshot { return nil }, silent)
-	body := scrape(t, h, "text/plain").Body.String()
-	ours := regexp.MustCompile(`(?m)^pourward_[a-z_]+`).FindAllString(body, -1)
-	require.Equal(t, []string{"pourward_build_info"}, ours)
-	require.Contains(t, body, "\ngo_goroutines ")
-	require.Contains(t, body, "\nprocess_start_time_seconds ")
+	for _, s := range []*model.Snapshot{nil, {}} {
+		h := handler(t, func() *model.Snapshot { return s }, silent)
+		body := scrape(t, h, "text/plain").Body.String()
+		ours := regexp.MustCompile(`(?m)^pourward_[a-z_]+`).FindAllString(body, -1)
+		require.Equal(t, []string{"pourward_build_info"}, ours)
+		require.Contains(t, body, "\ngo_goroutines ")
+		require.Contains(t, body, "\nprocess_start_time_seconds ")
+	}
 }
 
 // OpenMetrics 1.0: the content type is application/openmetrics-text, the text ends in "# EOF".
@@ -64,7 +67,7 @@ func TestHandlerKeepsTheRestWhenSeriesCollide(t *testing.T) {
 	var log bytes.Buffer
 	h := handler(t, func() *model.Snapshot { return s }, slog.New(slog.NewTextHandler(&log, nil)))
 	require.Contains(t, scrape(t, h, "text/plain").Body.String(), `pourward_place_temperature_celsius{place="bench"} 16.25`)
-	require.Contains(t, log.String(), "was collected before with the same name and label values")
+	require.Contains(t, log.String(), "has the labels of another series and is left out")
 }
 
 // Run with -race: scrapes and the shop loop meet only at the snapshot.

@@ -2,8 +2,9 @@ package metrics
 
 import (
 	"slices"
+	"strings"
 
-	"github.com/prometheus/client_golang/prometheus"
+	dto "github.com/prometheus/client_model/go"
 )
 
 // Form is what kind of values a metric has. Each has its own way of being named.
@@ -29,21 +30,16 @@ type Metric struct {
 }
 
 // Type is the metric's type in the sense of Prometheus.
-func (m Metric) Type() string {
+func (m Metric) Type() string { return strings.ToLower(m.dtoType().String()) }
+
+func (m Metric) dtoType() dto.MetricType {
 	if m.Form == Count {
-		return "counter"
+		return dto.MetricType_COUNTER
 	}
-	return "gauge"
+	return dto.MetricType_GAUGE
 }
 
-func (m Metric) valueType() prometheus.ValueType {
-	if m.Form == Count {
-		return prometheus.CounterValue
-	}
-	return prometheus.GaugeValue
-}
-
-// Table lists every metric the collector may export, by subject.
+// Table lists every metric that may be told of the shop, by subject.
 func Table() []Metric {
 	return slices.Concat(shopTable(), placesTable(), probesTable(), moldsTable(), stepsTable(), patchesTable(), journalTable(), deliveryTable())
 }

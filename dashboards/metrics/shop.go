@@ -1,10 +1,6 @@
 package metrics
 
-import (
-	"time"
-
-	"pourward/model"
-)
+import "pourward/model"
 
 // Names of what tells of the shop as a whole.
 const (
@@ -18,7 +14,7 @@ const (
 
 func shopTable() []Metric {
 	return []Metric{
-		moment(ShopClock, "Time of the shop clock, with which every instant here is to be compared: it runs fast in the demo, and a board's own clock may be wrong."),
+		clockMetric(),
 		moment(Outlook, "Instant, by the shop clock, of which everything here tells. Its distance from the shop clock is the age of the outlook."),
 		moment(Started, "When the daemon started, by the shop clock."),
 		plain(OpenMolds, Amount, "Molds begun and not yet demolded."),
@@ -27,8 +23,12 @@ func shopTable() []Metric {
 	}
 }
 
-func collectShop(to sink, s *model.Snapshot, now time.Time) {
-	to.instant(ShopClock, now)
+// clockMetric is the one metric that does not follow from a snapshot.
+func clockMetric() Metric {
+	return moment(ShopClock, "Time of the shop clock, with which every instant here is to be compared: it runs fast in the demo, and a board's own clock may be wrong.")
+}
+
+func collectShop(to *sink, s *model.Snapshot) {
 	to.instant(Outlook, s.Outlook.At)
 	to.instant(Started, s.Health.Started)
 	open := 0
