@@ -52,15 +52,36 @@ func (q *Query) ask(ctx context.Context, p *asked, out chan<- sensors.Reading) e
 	}
 	samples, faults, err := q.samples(p, answer)
 	if len(samples) > 0 {
-		if p.missed && !q.fill(ctx, p, samples[len(samples)-1].At, out) {
+		newest := samples[len(samples)-1].At
+		if !p.early.IsZero() && newest.Sub(q.opts.Clock.Now()) <= ahead {
+			p.missed = true // what was refused may be had now
+		}
+		if p.missed && !q.fill(ctx, p, newest, out) {
 			return nil
 		}
 		q.deliver(ctx, p, samples, faults, out)
 	}
-	if age := q.opts.Clock.Now().Sub(p.newest); err == nil && age > q.opts.Stale {
-		err = p.silent()
+	if err == nil {
+		err = q.standstill(p)
 	}
 	return err
+}
+
+// standstill is the error for a probe whose server answers, but has nothing new. Where the shop's clock was set back
+// behind the last sample, the server may show what it had then once more, under the same time; so nothing is taken
+// until that has passed.
+func (q *Query) standstill(p *asked) error {
+	now := q.opts.Clock.Now()
+	switch {
+	case p.early.After(now): // and told
+		return nil
+	case p.newest.Sub(now) > ahead:
+		return found(sensors.NoResponse, "the last sample was of %s and the shop's clock shows %s: one of the clocks was set back; samples are taken again from then on",
+			p.newest.Format(time.RFC3339), now.UTC().Format(time.RFC3339))
+	case now.Sub(p.newest) > q.opts.Stale:
+		return p.silent()
+	}
+	return nil
 }
 
 // deliver hands on the samples that are new, after the faults that were found in them.
@@ -73,12 +94,16 @@ func (q *Query) deliver(ctx context.Context, p *asked, samples []sensors.Sample,
 		if !s.At.After(p.newest) {
 			continue
 		}
-		p.newest = s.At
-		if s.At.Sub(now) > ahead {
+		if s.At.Sub(now) > ahead { // it may be had later, when the clocks are right
+			if !s.At.After(p.early) {
+				continue
+			}
+			p.early = s.At
 			q.refuse(ctx, p, refuse(Ahead, "the sample's time is %s and the shop's clock shows %s: set the clocks",
 				s.At.Format(time.RFC3339), now.UTC().Format(time.RFC3339)), out)
 			continue
 		}
+		p.newest, p.early = s.At, time.Time{}
 		if math.IsNaN(s.TempC) && math.IsNaN(s.Humidity) {
 			continue // among the faults
 		}

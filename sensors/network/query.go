@@ -40,7 +40,7 @@ type QueryProbe struct {
 	HumidityUnit HumidityUnit
 
 	// After is the instant of the last reading on record; what came since is filled in at the start.
-	// Nothing is filled in then when zero.
+	// Nothing is filled in then when zero, or ahead of the clock: it was recorded while the clock was wrong.
 	After time.Time
 
 	Limits sensors.Limits
@@ -52,9 +52,10 @@ const (
 	defaultStale        = 5 * time.Minute // as long as a server itself looks back (Prometheus documentation, "Staleness")
 	defaultBackfill     = 24 * time.Hour
 	firstQueryWait      = time.Second
-	mostTimeouts        = 2   // in a row; then the others of the round are not asked
-	mostFillTries       = 3   // rounds in which filling a gap may fail before it is given up
-	chunkSteps          = 500 // in one range query; a server gives up to 11,000 (Prometheus documentation, "HTTP API")
+	mostHeld            = 24 * time.Hour // behind the last sample the clock may be set without it being forgotten
+	mostTimeouts        = 2              // in a row; then the others of the round are not asked
+	mostFillTries       = 3              // rounds in which filling a gap may fail before it is given up
+	chunkSteps          = 500            // in one range query; a server gives up to 11,000 (Prometheus documentation, "HTTP API")
 )
 
 // Query is the [sensors.Source] of samples that a Prometheus-compatible server has. Make it with [NewQuery].
@@ -70,7 +71,8 @@ type Query struct {
 type asked struct {
 	QueryProbe
 	judge  *sensors.Judge
-	newest time.Time // of the samples seen, those included that were refused
+	newest time.Time // of the samples told
+	early  time.Time // of those refused since, because they lie ahead of the clock
 	missed bool      // there may be a gap after it
 	tries  int       // failed attempts to fill it
 }
@@ -160,10 +162,15 @@ func (q *Query) Run(ctx context.Context, out chan<- sensors.Reading) error {
 	begin := clock.Now()
 	last := begin
 	q.suspectGaps()
+	q.forgetAhead(begin, ahead)
 	for failures := 0; ; {
 		now := clock.Now()
-		if now.Sub(last) > 3*q.opts.Every { // this machine slept, or the loop was held up
+		if now.Sub(last) > 3*q.opts.Every { // this machine slept, the loop was held up, or the clock was set forward
 			q.suspectGaps()
+		}
+		if now.Before(last) {
+			begin = now // the clock was set back
+			q.forgetAhead(now, mostHeld)
 		}
 		last = now
 		if q.round(ctx, out) {
@@ -188,6 +195,17 @@ func (q *Query) Run(ctx context.Context, out chan<- sensors.Reading) error {
 func (q *Query) suspectGaps() {
 	for _, p := range q.probes {
 		p.missed = true
+	}
+}
+
+// forgetAhead begins anew with the probes whose newest sample lies further ahead of the clock than a limit: the time
+// until then is too long to wait through.
+func (q *Query) forgetAhead(now time.Time, limit time.Duration) {
+	for _, p := range q.probes {
+		if p.newest.Sub(now) > limit {
+			q.opts.Log.Warn("the last sample lies ahead of the shop's clock; what the server has from now on is taken", "probe", p.Name, "last", p.newest)
+			p.newest = time.Time{}
+		}
 	}
 }
 

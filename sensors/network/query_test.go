@@ -36,6 +36,7 @@ type shelf struct {
 	humidity []point
 	fail     func(endpoint string) (*http.Response, error) // stands in for the answer when it returns something
 	asked    []string
+	ahead    time.Duration // by which the server's clock is ahead of the right time
 }
 
 const lookBack = 5 * 60 * 1000
@@ -82,7 +83,7 @@ func (s *shelf) RoundTrip(r *http.Request) (*http.Response, error) {
 			return a, err
 		}
 	}
-	grid := []int64{time.Now().UnixMilli()}
+	grid := []int64{time.Now().Add(s.ahead).UnixMilli()}
 	kind := "vector"
 	if endpoint == "query_range" {
 		kind, grid = "matrix", nil

@@ -284,7 +284,11 @@ func TestQueryServersThatMisbehave(t *testing.T) {
 				c.serve(w, r)
 			}))
 			defer server.Close()
-			q := newQuery(t, QueryOptions{URL: server.URL, Timeout: 300 * time.Millisecond, Probes: []QueryProbe{benchQuery()}})
+			timeout := 10 * time.Second // long enough for a busy machine
+			if c.want == sensors.Timeout {
+				timeout = 300 * time.Millisecond
+			}
+			q := newQuery(t, QueryOptions{URL: server.URL, Timeout: timeout, Probes: []QueryProbe{benchQuery()}})
 			k := collect(t, q)
 			soon(t, "the probe is told as failed", func() bool { return len(k.failures("bench")) >= 1 })
 			require.Equal(t, c.want, sensors.FaultOf(k.failures("bench")[0]), "%v", k.failures("bench")[0])

@@ -23,7 +23,7 @@ func (q *Query) samples(p *asked, answer []series) (out []sensors.Sample, faults
 			if !finite(x.v) {
 				v, r = math.NaN(), refuse(NotNumber, "a sample is %g", x.v)
 			}
-			if r != nil && x.millis > p.newest.UnixMilli() {
+			if r != nil && x.millis > max(p.newest.UnixMilli(), p.early.UnixMilli()) {
 				faults = append(faults, r)
 			}
 			points[i].v = v
