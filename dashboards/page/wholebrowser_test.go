@@ -76,37 +76,96 @@ func find(what string) string {
 	return fmt.Sprintf(pointed, asked)
 }
 
-// tap touches something, found by its id or by what it says, in the middle.
-func (b *browser) tap(what string) {
-	b.t.Helper()
+// hand is a way of working the page.
+type hand interface {
+	// tap presses something, found by its id or by what it says.
+	tap(what string)
+	// fill puts text into a field instead of what it holds.
+	fill(id, text string)
+	// choose takes an option of a list.
+	choose(id, value string)
+}
+
+// finger touches a screen.
+type finger struct{ *browser }
+
+func (f finger) tap(what string) {
+	f.t.Helper()
 	var at struct{ X, Y float64 }
-	b.evaluate(&at, `(() => { const e = `+find(what)+`; if (!e) throw new Error("not there"); e.scrollIntoView({ block: "center" });
+	f.evaluate(&at, `(() => { const e = `+find(what)+`; if (!e) throw new Error("not there"); e.scrollIntoView({ block: "center" });
 		const r = e.getBoundingClientRect(); return { x: r.left + r.width / 2, y: r.top + r.height / 2 }; })()`)
 	point := []params{{"x": at.X, "y": at.Y}}
-	b.tell("Input.dispatchTouchEvent", params{"type": "touchStart", "touchPoints": point})
-	b.tell("Input.dispatchTouchEvent", params{"type": "touchEnd", "touchPoints": []params{}})
+	f.tell("Input.dispatchTouchEvent", params{"type": "touchStart", "touchPoints": point})
+	f.tell("Input.dispatchTouchEvent", params{"type": "touchEnd", "touchPoints": []params{}})
 }
 
-// enter taps what leads to another page and waits for it.
-func (b *browser) enter(what string) {
+func (f finger) fill(id, text string) {
+	f.t.Helper()
+	f.evaluate(nil, `(() => { const e = document.getElementById("`+id+`"); e.scrollIntoView({ block: "center" }); e.focus(); e.select(); })()`)
+	f.tell("Input.insertText", params{"text": text})
+}
+
+// choose goes around the list's own menu, which is the system's and out of reach here.
+func (f finger) choose(id, value string) {
+	f.t.Helper()
+	f.evaluate(nil, `(() => { const e = document.getElementById("`+id+`"); e.value = "`+value+`"; if (e.value !== "`+value+`") throw new Error("no such option"); e.dispatchEvent(new Event("change", { bubbles: true })); })()`)
+}
+
+// keys has nothing but a keyboard.
+type keys struct{ *browser }
+
+// reach presses Tab until something, or what its label is for, has the focus.
+func (k keys) reach(what string) {
+	k.t.Helper()
+	for range 150 {
+		k.press("Tab")
+		var there bool
+		k.evaluate(&there, `(() => { const e = `+find(what)+`; return !!e && document.activeElement === (e.control ?? e); })()`)
+		if there {
+			return
+		}
+	}
+	require.Fail(k.t, "not reached by the Tab key", what)
+}
+
+func (k keys) tap(what string) {
+	k.t.Helper()
+	k.reach(what)
+	var kind string
+	k.evaluate(&kind, `document.activeElement.type ?? ""`)
+	if kind == "radio" || kind == "checkbox" {
+		k.press(" ")
+	} else {
+		k.press("Enter")
+	}
+}
+
+func (k keys) fill(id, text string) {
+	k.t.Helper()
+	k.reach(id) // by the keyboard a field is entered with all its text taken
+	k.tell("Input.insertText", params{"text": text})
+}
+
+func (k keys) choose(id, value string) {
+	k.t.Helper()
+	k.reach(id)
+	for range 60 {
+		var now string
+		if k.evaluate(&now, `document.activeElement.value`); now == value {
+			return
+		}
+		k.press("ArrowDown")
+	}
+	require.Fail(k.t, "not reached by the arrow key", value)
+}
+
+// enter presses what leads to another page and waits for it.
+func (b *browser) enter(by hand, what string) {
 	b.t.Helper()
 	b.events = nil
-	b.tap(what)
+	by.tap(what)
 	b.await("Page.loadEventFired")
 	at(b)
-}
-
-// fill puts text into a field.
-func (b *browser) fill(id, text string) {
-	b.t.Helper()
-	b.evaluate(nil, `(() => { const e = document.getElementById("`+id+`"); e.scrollIntoView({ block: "center" }); e.focus(); e.select(); })()`)
-	b.tell("Input.insertText", params{"text": text})
-}
-
-// choose takes an option of a list: its own menu is the system's, and out of reach here.
-func (b *browser) choose(id, value string) {
-	b.t.Helper()
-	b.evaluate(nil, `(() => { const e = document.getElementById("`+id+`"); e.value = "`+value+`"; if (e.value !== "`+value+`") throw new Error("no such option"); e.dispatchEvent(new Event("change", { bubbles: true })); })()`)
 }
 
 // says reads what a part of the page says.
@@ -117,23 +176,36 @@ func (b *browser) says(selector string) string {
 	return strings.Join(strings.Fields(text), " ")
 }
 
-// TestAWholeMoldOnAPhone marks a mold from its beginning to its end by touch, with a mark that is put right
+// TestAWholeMold marks a mold from its beginning to its end on a phone's screen, with a mark that is put right
 // afterwards.
-func TestAWholeMoldOnAPhone(t *testing.T) {
+func TestAWholeMold(t *testing.T) {
+	b := openBrowser(t)
+	b.screen(phoneWide, phoneHigh, "light")
+	t.Run("by touch", func(t *testing.T) {
+		b.tell("Emulation.setTouchEmulationEnabled", params{"enabled": true})
+		b.t = t
+		wholeMold(b, finger{b})
+		b.tell("Emulation.setTouchEmulationEnabled", params{"enabled": false})
+	})
+	t.Run("by the keyboard", func(t *testing.T) {
+		b.t = t
+		wholeMold(b, keys{b})
+	})
+}
+
+func wholeMold(b *browser, by hand) {
+	t := b.t
 	w := &bench{t: t, now: thursday()}
 	o := cannedOptions(nil)
 	o.Snapshot, o.Record, o.Now, o.Alerts, o.Places = w.snapshot, w.record, w.clock, nil, []string{"bench"}
 	server := serveShop(t, "127.0.0.1:0", o)
-	b := openBrowser(t)
-	b.screen(phoneWide, phoneHigh, "light")
-	b.tell("Emulation.setTouchEmulationEnabled", params{"enabled": true})
 
 	b.open(server.URL + "/")
-	b.enter("Begin a mold")
-	b.fill("mark-begun-title", "Frieze, left end")
-	b.choose("mark-begun-place", "bench")
-	b.choose("mark-begun-material", "platinum-slow")
-	b.enter("Begin this mold")
+	b.enter(by, "Begin a mold")
+	by.fill("mark-begun-title", "Frieze, left end")
+	by.choose("mark-begun-place", "bench")
+	by.choose("mark-begun-material", "platinum-slow")
+	b.enter(by, "Begin this mold")
 	require.Equal(t, "Frieze, left end", b.says("h1"))
 	require.Contains(t, b.says(".banner.good"), "Recorded: begun")
 
@@ -148,11 +220,11 @@ func TestAWholeMoldOnAPhone(t *testing.T) {
 		{"Mixed", "", "", "The two parts met", 10 * time.Minute, "Batch 1 in the cup"},
 		{"Poured", "", "", "It is on the pattern", 30 * time.Minute, "Cure"},
 	} {
-		b.tap(did.fold)
+		by.tap(did.fold)
 		if did.field != "" {
-			b.choose(did.field, did.option)
+			by.choose(did.field, did.option)
 		}
-		b.enter(did.submit)
+		b.enter(by, did.submit)
 		require.Contains(t, b.says("#live-next"), did.then)
 		w.later(did.after)
 	}
@@ -160,9 +232,9 @@ func TestAWholeMoldOnAPhone(t *testing.T) {
 	// It was poured five minutes earlier than marked: within the working life, as the record then has it.
 	poured := w.marks[len(w.marks)-1]
 	require.Equal(t, model.Poured, poured.Kind)
-	b.tap("poured")
-	b.fill(fmt.Sprintf("mark-poured-%d-at", poured.ID), "35 min ago")
-	b.enter("Put this right")
+	by.tap("poured")
+	by.fill(fmt.Sprintf("mark-poured-%d-at", poured.ID), "35 min ago")
+	b.enter(by, "Put this right")
 	require.Contains(t, b.says(".marks"), fmt.Sprintf("instead of mark %d", poured.ID))
 	right := w.marks[len(w.marks)-1]
 	require.Equal(t, poured.ID, right.Corrects)
@@ -170,14 +242,14 @@ func TestAWholeMoldOnAPhone(t *testing.T) {
 
 	w.later(15 * time.Hour)
 	b.open(server.URL + "/")
-	b.enter("Frieze, left end")
+	b.enter(by, "Frieze, left end")
 	require.Contains(t, b.says("#live-next"), "demold", "the night is over")
-	b.tap("Touched it")
-	b.tap("the cup (the control)")
-	b.enter("It is firm")
+	by.tap("Touched it")
+	by.tap("the cup (the control)")
+	b.enter(by, "It is firm")
 	require.Contains(t, b.says(".marks"), "checked: cup firm")
-	b.tap("Demolded")
-	b.enter("The mold is off")
+	by.tap("Demolded")
+	b.enter(by, "The mold is off")
 	require.Contains(t, b.says(".banner.good"), "Recorded: demolded")
 	b.open(server.URL + "/")
 	require.Contains(t, b.says("#live-done"), "Frieze, left end")
