@@ -76,8 +76,8 @@ func find(what string) string {
 	return fmt.Sprintf(pointed, asked)
 }
 
-// hand is a way of working the page.
-type hand interface {
+// hands is a way of working the page.
+type hands interface {
 	// tap presses something, found by its id or by what it says.
 	tap(what string)
 	// fill puts text into a field instead of what it holds.
@@ -160,7 +160,7 @@ func (k keys) choose(id, value string) {
 }
 
 // enter presses what leads to another page and waits for it.
-func (b *browser) enter(by hand, what string) {
+func (b *browser) enter(by hands, what string) {
 	b.t.Helper()
 	b.events = nil
 	by.tap(what)
@@ -193,7 +193,7 @@ func TestAWholeMold(t *testing.T) {
 	})
 }
 
-func wholeMold(b *browser, by hand) {
+func wholeMold(b *browser, by hands) {
 	t := b.t
 	w := &bench{t: t, now: thursday()}
 	o := cannedOptions(nil)
