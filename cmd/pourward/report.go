@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 
 	"pourward/cmd/pourward/internal/config"
 	"pourward/dashboards/page"
@@ -13,25 +14,29 @@ import (
 )
 
 const reportAbout = `Writes the record of one mold: the temperatures it had, its marks with their history, what was told of it at
-each mark beside what came, and its materials. It is a page to print, or with -csv a table. The config file
-says which probes sit where; a daemon may keep the journal meanwhile. The page of a mold has the same report.
+each mark beside what came, and its materials. It is a page to print, or with -csv a table. The config file is
+needed beside the journal, which does not hold which probes sit where, how accurate they are, and the shop's own
+products. A daemon may keep the journal meanwhile. The page of a mold has the same report.
 
   pourward report -config shop.yml -mold frieze -o frieze.html`
 
 func reportMold(ctx context.Context, args []string, out, errs io.Writer) error {
-	fs := flags("report", "", reportAbout, errs)
+	set := flags("report", "", reportAbout, errs)
 	var from journalFlags
-	from.register(fs)
-	mold := fs.String("mold", "", "the mold's short `name`")
-	table := fs.Bool("csv", false, "write a table (CSV) instead of a page")
-	to := fs.String("o", "", "`file` to write; standard output if left out")
-	if err := parse(fs, args, 0); err != nil {
+	from.register(set)
+	mold := set.String("mold", "", "the mold's short `name`")
+	table := set.Bool("csv", false, "write a table (CSV) instead of a page")
+	to := set.String("o", "", "`file` to write; standard output if left out")
+	if err := parse(set, args, 0); err != nil {
 		return err
 	}
 	if *mold == "" {
 		return errors.New("-mold: say which mold, by its short name")
 	}
 	c, err := config.Load(from.config)
+	if errors.Is(err, fs.ErrNotExist) && from.file != "" {
+		return fmt.Errorf("%w; give the shop's with -config: a journal does not hold which probes sit where, how accurate they are, and the shop's own products", err)
+	}
 	if err != nil {
 		return err
 	}
