@@ -28,7 +28,7 @@ import (
 
 var (
 	soakSeed = flag.Uint64("soak.seed", 0, "seed of the soak's chances; 0 draws one")
-	soakDays = flag.Int("soak.days", 4, "days that the soak lasts, in the shop's time")
+	soakDays = flag.Int("soak.days", 2, "days that the soak lasts, in the shop's time")
 
 	layer = sync.OnceValues(faulty.Install)
 )
