@@ -11,6 +11,7 @@ import (
 	"strings"
 	"time"
 
+	"pourward/model"
 	"pourward/model/journal"
 	"pourward/model/longhand"
 	"pourward/sensors"
@@ -33,7 +34,7 @@ func export(ctx context.Context, args []string, out, errs io.Writer) error {
 		return err
 	}
 	defer func() { _ = j.Close(ctx) }() // it was only read
-	whole := &wholeReadings{Journal: j}
+	whole := &wholeRecord{Journal: j}
 	var n longhand.Count
 	err = writeFile(*to, out, func(w io.Writer) (err error) {
 		n, err = longhand.Write(ctx, w, whole, time.Now())
@@ -51,20 +52,31 @@ func export(ctx context.Context, args []string, out, errs io.Writer) error {
 	return nil
 }
 
-// wholeReadings hands over the readings that can be read, and keeps what is to be said of the others.
-type wholeReadings struct {
+// wholeRecord hands over the readings and marks that can be read, and keeps what is to be said of the others.
+type wholeRecord struct {
 	*journal.Journal
 	damage error
 }
 
+// Marks implements [longhand.Source].
+func (w *wholeRecord) Marks(ctx context.Context) ([]model.Mark, error) {
+	marks, err := w.Journal.Marks(ctx)
+	return marks, w.note(err)
+}
+
 // Readings implements [longhand.Source].
-func (w *wholeReadings) Readings(ctx context.Context, from, to time.Time, yield func(sensors.Reading) error) error {
-	err := w.Journal.Readings(ctx, from, to, yield)
+func (w *wholeRecord) Readings(ctx context.Context, from, to time.Time, yield func(sensors.Reading) error) error {
+	return w.note(w.Journal.Readings(ctx, from, to, yield))
+}
+
+// note keeps damage; any other error stays.
+func (w *wholeRecord) note(err error) error {
 	var damage *journal.DamageError
-	if errors.As(err, &damage) {
-		w.damage, err = damage, nil
+	if !errors.As(err, &damage) {
+		return err
 	}
-	return err
+	w.damage = errors.Join(w.damage, damage)
+	return nil
 }
 
 // writeFile writes to a file that gets its name once it is complete, compressed where the name ends in

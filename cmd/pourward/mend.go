@@ -85,6 +85,9 @@ func tellLost(out io.Writer, lost model.Lost) {
 	if lost.Marks > 0 {
 		fmt.Fprintf(out, "lost: %s\n", several(lost.Marks, "mark"))
 	}
+	for _, m := range lost.Changed {
+		fmt.Fprintf(out, "lost: %s; enter it again if you know what it said\n", m)
+	}
 	if lost.More {
 		fmt.Fprintln(out, "perhaps lost: more, of which nobody knows, at the end of what could be read")
 	}

@@ -107,7 +107,7 @@ func TestDaemonSetsAJournalAside(t *testing.T) {
 			require.Contains(t, d.banners(), "Readings and marks are kept in annex.journal.rescue-1, and are safe there.")
 			require.True(t, d.state(c.state))
 			require.Zero(t, d.metric("pourward_journal_failing"))
-			require.Contains(t, string(d.get("/")), "The record is not kept in its own file.", "the alert")
+			require.Contains(t, string(d.get("/")), "The record is not whole in its own file.", "the alert")
 			d.measures(root)
 			require.Equal(t, c.knows, len(d.snapshot().Molds) == 1)
 			if !c.knows {
@@ -127,6 +127,52 @@ func TestDaemonSetsAJournalAside(t *testing.T) {
 			mended(t, file, kept, c.mend, c.state == "newer")
 		})
 	}
+}
+
+// A bad card changed one letter of a mark. It is left out, and page, metrics, alert, check-up, export and mending
+// say so and what it reads now; everything else goes on in the same file.
+func TestDaemonTellsAMarkThatWasChanged(t *testing.T) {
+	t.Parallel()
+	file, root, kept := begunBefore(t)
+	d := serving(t, "serve", "-config", file)
+	d.marked("-mold", "corbel", "-material", "lacquer", "-note", "thin coat", "coat-on")
+	d.marked("-mold", "corbel", "-material", "shellac", "coat-on")
+	require.Zero(t, d.signal(syscall.SIGTERM))
+	data, err := os.ReadFile(kept)
+	require.NoError(t, err)
+	require.Equal(t, 1, bytes.Count(data, []byte("thin coat")))
+	require.NoError(t, os.WriteFile(kept, bytes.Replace(data, []byte("thin coat"), []byte("thin boat"), 1), 0o600))
+
+	d = serving(t, "serve", "-config", file)
+	require.Contains(t, d.banners(), `Part of the record is damaged, and left out. Lost are mark 2, which now reads "corbel: coat on (lacquer), `)
+	require.Contains(t, d.banners(), "thin boat")
+	require.True(t, d.state("marred"))
+	require.Zero(t, d.metric("pourward_journal_failing"))
+	require.Contains(t, string(d.get("/")), "The record is not whole in its own file.", "the alert")
+	require.Len(t, d.snapshot().Molds[0].Marks, 2)
+	d.marked("-mold", "corbel", "-material", "lacquer", "coat-on")
+	d.measures(root)
+	require.Zero(t, d.signal(syscall.SIGTERM))
+
+	tells := func(args ...string) string {
+		out, err := exec.CommandContext(t.Context(), "pourward", args...).CombinedOutput()
+		require.Error(t, err)
+		return string(out)
+	}
+	require.Contains(t, tells("doctor", "-config", file), "mark 2, which now reads")
+	exported := filepath.Join(t.TempDir(), "out.jsonl")
+	require.Contains(t, tells("export", "-journal", kept, "-o", exported), "mark 2, which now reads")
+	text, err := os.ReadFile(exported)
+	require.NoError(t, err)
+	require.Equal(t, 3, bytes.Count(text, []byte(`{"mark":`)))
+	require.NotContains(t, string(text), "thin")
+
+	out, err := exec.CommandContext(t.Context(), "pourward", "mend", kept).CombinedOutput()
+	require.NoError(t, err, "%s", out)
+	require.Regexp(t, `annex.journal.mended holds \d+ readings and 3 marks`, string(out))
+	require.Regexp(t, `(?m)^lost: mark 2, which now reads "corbel: coat on \(lacquer\), .*, thin boat"; enter it again if you know what it said$`, string(out))
+	marks, _ := onRecord(t, kept+".mended")
+	require.Equal(t, []int64{1, 3, 4}, marks)
 }
 
 // overwrite puts nonsense where a page begins, the first being page 1.

@@ -40,7 +40,8 @@ func (v voice) setAside(s model.RecordStand) string {
 		return strings.Join([]string{sentence("the file of the record cannot be used:", s.Why),
 			fmt.Sprintf("Readings and marks are kept in %s, and are safe there.", filepath.Base(s.Rescue)), v.former(s), mend}, " ")
 	case s.Lost.Any():
-		return "Part of the record is damaged. " + v.lost(s.Lost)
+		return strings.Join([]string{"Part of the record is damaged, and left out.", v.lost(s.Lost),
+			"Enter again what you know of it, or restore a backup. Until then it is told here; a journal without it is made so:", mend}, " ")
 	}
 	return ""
 }
@@ -71,6 +72,13 @@ func (v voice) lost(l model.Lost) string {
 	}
 	if l.Marks > 0 {
 		parts = append(parts, fmt.Sprintf("%d marks", l.Marks))
+	}
+	for i, m := range l.Changed {
+		if i == mostSpans {
+			parts = append(parts, fmt.Sprintf("and %d marks more", len(l.Changed)-i))
+			break
+		}
+		parts = append(parts, m.String())
 	}
 	if l.More {
 		parts = append(parts, "perhaps more of which nobody knows")

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"database/sql"
+	"errors"
 	"fmt"
 	"slices"
 	"time"
@@ -174,21 +175,28 @@ func rewrite(ctx context.Context, tx *sql.Tx, id place, stay []sample) error {
 }
 
 // moveMarks moves the marks that were entered in the boot: when they were entered, and when they happened
-// if that lies in the boot too; what a person said of before stays.
+// if that lies in the boot too; what a person said of before stays. A damaged mark stays as it is.
 func moveMarks(ctx context.Context, tx *sql.Tx, was, now sensors.Boot) error {
 	from, by := was.First.UnixMilli(), now.First.Sub(was.First).Milliseconds()
-	for _, move := range []struct {
-		sql  string
-		args []any
-	}{
-		{"UPDATE marks SET at_ms = at_ms + ? WHERE at_ms >= ? AND entered_ms >= ?", []any{by, from, from}},
-		{"UPDATE marks SET entered_ms = entered_ms + ? WHERE entered_ms >= ?", []any{by, from}},
-		{putBoot, []any{now.ID, now.Zero.UnixMilli(), now.First.UnixMilli(), now.Trusted}},
-		{"INSERT INTO shifts (boot, from_ms, by_ms) VALUES (?, ?, ?)", []any{was.ID, from, by}},
-	} {
-		if _, err := tx.ExecContext(ctx, move.sql, move.args...); err != nil {
+	var whole []int64
+	err := eachMark(ctx, tx, "entered_ms >= ?", []any{from}, func(c checkedMark) {
+		if c.whole {
+			whole = append(whole, c.id)
+		}
+	})
+	if err != nil {
+		return err
+	}
+	for _, id := range whole {
+		_, err := tx.ExecContext(ctx, `UPDATE marks SET at_ms = at_ms + iif(at_ms >= ?1, ?2, 0), entered_ms = entered_ms + ?2
+			WHERE id = ?3`, from, by, id)
+		if err := errors.Join(err, sumMarks(ctx, tx, "id = ?", id)); err != nil {
 			return err
 		}
 	}
-	return nil
+	if _, err := tx.ExecContext(ctx, putBoot, now.ID, now.Zero.UnixMilli(), now.First.UnixMilli(), now.Trusted); err != nil {
+		return err
+	}
+	_, err = tx.ExecContext(ctx, "INSERT INTO shifts (boot, from_ms, by_ms) VALUES (?, ?, ?)", was.ID, from, by)
+	return err
 }

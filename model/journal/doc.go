@@ -22,6 +22,7 @@
 //
 // Of two readings of one probe at one instant the first is kept.
 //
-// Each block carries a CRC-32C of its contents and its place. A damaged one is reported with its probe
-// and hour, see [DamageError]; all others are still read.
+// Each block carries a CRC-32C of its contents and its place, and each mark one of all it says. A damaged block
+// is reported with its probe and hour, a damaged mark with its number and what it says now, see [DamageError];
+// all others are still read.
 package journal

@@ -9,6 +9,8 @@ import (
 
 	"modernc.org/sqlite"
 	sqlite3 "modernc.org/sqlite/lib"
+
+	"pourward/model"
 )
 
 // What can be wrong with a journal. Errors of this package wrap one of them where one fits.
@@ -64,25 +66,27 @@ type Damage struct {
 	Cause error
 }
 
-// DamageError lists the blocks that a query had to leave out. Everything else the query asked for has
+// DamageError lists the blocks or marks that a query had to leave out. Everything else the query asked for has
 // been delivered when it is returned.
 type DamageError struct {
 	Path   string
 	Blocks []Damage
+	Marks  []model.LostMark
 }
 
 func (e *DamageError) Error() string {
-	var b strings.Builder
-	fmt.Fprintf(&b, "journal %s: readings lost to damage in the file:", e.Path)
-	for i, d := range e.Blocks {
-		if i == 5 {
-			fmt.Fprintf(&b, " and %d hours more;", len(e.Blocks)-i)
-			break
-		}
-		fmt.Fprintf(&b, " probe %s, hour from %s (%v);", d.Probe, d.Hour.Format(time.RFC3339), d.Cause)
+	var parts []string
+	for _, d := range e.Blocks {
+		parts = append(parts, fmt.Sprintf("readings of probe %s, hour from %s (%v)", d.Probe, d.Hour.Format(time.RFC3339), d.Cause))
 	}
-	b.WriteString(" a backup may still have them")
-	return b.String()
+	for _, m := range e.Marks {
+		parts = append(parts, fmt.Sprintf("%s (%v)", m, errChecksum))
+	}
+	const most = 5
+	if n := len(parts); n > most {
+		parts = append(parts[:most], fmt.Sprintf("and %d more", n-most))
+	}
+	return fmt.Sprintf("journal %s: lost to damage in the file: %s; a backup may still have them", e.Path, strings.Join(parts, "; "))
 }
 
 // Is makes a DamageError an [ErrDamaged].
@@ -90,7 +94,7 @@ func (e *DamageError) Is(target error) bool { return target == ErrDamaged }
 
 // orNil returns e if there was damage.
 func (e *DamageError) orNil() error {
-	if len(e.Blocks) == 0 {
+	if len(e.Blocks) == 0 && len(e.Marks) == 0 {
 		return nil
 	}
 	return e

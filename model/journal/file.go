@@ -82,6 +82,9 @@ func (j *Journal) prepare(ctx context.Context, steps []migration, checked bool) 
 		}
 		j.opts.Log.Info("journal brought up to date", "path", j.path, "version", m.version, "change", m.name)
 	}
+	if err := sumOldMarks(ctx, conn); err != nil {
+		return explain("bring up to date", j.path, err)
+	}
 	return nil
 }
 

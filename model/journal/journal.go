@@ -52,12 +52,13 @@ func (o Options) withDefaults() Options {
 // Journal is an open record. Make one with [Open]. All its methods may be called from any goroutine;
 // queries neither wait for a flush nor hold it up.
 type Journal struct {
-	path  string
-	opts  Options
-	lock  *fileLock
-	read  *sql.DB
-	write *sql.DB // one connection; nil when opened for reading alone
-	held  error   // why the journal is in memory alone and readings wait; nil for one in a file
+	path   string
+	opts   Options
+	lock   *fileLock
+	read   *sql.DB
+	write  *sql.DB // one connection; nil when opened for reading alone
+	unread int     // readings that were not packed yet when it was opened, and are damaged
+	held   error   // why the journal is in memory alone and readings wait; nil for one in a file
 
 	writing sync.Mutex // held for a whole flush
 	closed  bool       // guarded by writing
@@ -164,6 +165,7 @@ func (j *Journal) load(ctx context.Context) error {
 		return explain("read", j.path, err)
 	}
 	if damaged > 0 {
+		j.unread = damaged
 		j.opts.Log.Error("readings that were not packed yet are damaged and left out", "path", j.path, "readings", damaged)
 	}
 	j.names, j.saved = names, len(names)-1

@@ -26,7 +26,8 @@ type Keeper struct {
 	mu      sync.RWMutex
 	j       *Journal
 	stand   model.RecordStand
-	found   []Damage // blocks of j that turned out damaged
+	found   []Damage         // blocks of j that turned out damaged
+	changed []model.LostMark // marks of j that did
 	renewed bool
 	redated []redating // while in memory
 }
@@ -111,7 +112,11 @@ func recordState(err error) model.RecordState {
 
 // told is a loss as people are told it: hours in a row are one span.
 func (s salvage) told() model.Lost {
-	return model.Lost{Spans: spans(s.hours), Marks: s.marks, More: s.more}
+	lost := model.Lost{Spans: spans(s.hours), Marks: s.marks, More: s.more}
+	for _, c := range s.changed {
+		lost.Changed = append(lost.Changed, c.lost())
+	}
+	return lost
 }
 
 func spans(hours []Damage) (out []model.LostSpan) {
@@ -138,8 +143,11 @@ func (k *Keeper) Stand() model.RecordStand {
 	k.mu.RLock()
 	defer k.mu.RUnlock()
 	s := k.stand
-	if len(k.found) > 0 {
-		s.Lost.Spans = append(slices.Clip(s.Lost.Spans), spans(slices.Clone(k.found))...)
+	s.Lost.Spans = append(slices.Clip(s.Lost.Spans), spans(slices.Clone(k.found))...)
+	s.Lost.Changed = append(slices.Clip(s.Lost.Changed), k.changed...)
+	s.Lost.More = s.Lost.More || k.j.unread > 0
+	if s.State == model.RecordSound && s.Lost.Any() {
+		s.State = model.RecordMarred
 	}
 	return s
 }
@@ -220,7 +228,7 @@ func (k *Keeper) move(ctx context.Context, before error, to func(context.Context
 		return before
 	}
 	k.mu.Lock()
-	k.j, k.stand, k.renewed, k.redated, k.found = next, stand, true, nil, nil
+	k.j, k.stand, k.renewed, k.redated, k.found, k.changed = next, stand, true, nil, nil, nil
 	k.mu.Unlock()
 	k.opts.Log.Warn("the record is kept elsewhere from now on", "state", stand.State, "in", next.path, "in memory", stand.InMemory)
 	if next.held != nil {

@@ -10,10 +10,10 @@ import (
 	"pourward/sensors"
 )
 
-// What follows is what the journal in use does, with one difference: readings that are lost to damage are
-// noted and told by [Keeper.Stand], and no reason to stop.
+// What follows is what the journal in use does, with one difference: readings and marks that are lost to
+// damage are noted and told by [Keeper.Stand], and no reason to stop.
 
-// tolerate notes damaged blocks; any other error stays.
+// tolerate notes damaged blocks and marks; any other error stays.
 func (k *Keeper) tolerate(err error) error {
 	var damage *DamageError
 	if !errors.As(err, &damage) {
@@ -26,6 +26,12 @@ func (k *Keeper) tolerate(err error) error {
 		if !slices.ContainsFunc(k.found, known) {
 			k.found = append(k.found, d)
 			k.opts.Log.Error("readings are lost to damage in the file", "path", damage.Path, "probe", d.Probe, "hour", d.Hour, "cause", d.Cause)
+		}
+	}
+	for _, m := range damage.Marks {
+		if !slices.Contains(k.changed, m) {
+			k.changed = append(k.changed, m)
+			k.opts.Log.Error("a mark was changed by damage in the file and is left out", "path", damage.Path, "mark", m.ID, "reads", m.Reads)
 		}
 	}
 	return nil
@@ -43,7 +49,10 @@ func (k *Keeper) AppendMark(ctx context.Context, m model.Mark) (model.Mark, erro
 func (k *Keeper) Waiting() int { return k.current().Waiting() }
 
 // Marks is [Journal.Marks].
-func (k *Keeper) Marks(ctx context.Context) ([]model.Mark, error) { return k.current().Marks(ctx) }
+func (k *Keeper) Marks(ctx context.Context) ([]model.Mark, error) {
+	marks, err := k.current().Marks(ctx)
+	return marks, k.tolerate(err)
+}
 
 // Readings is [Journal.Readings].
 func (k *Keeper) Readings(ctx context.Context, from, to time.Time, yield func(sensors.Reading) error) error {

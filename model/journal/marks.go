@@ -51,25 +51,26 @@ func unknownMark(err error) bool {
 	return errors.As(err, &failed) && failed.Code() == sqlite3.SQLITE_CONSTRAINT_FOREIGNKEY
 }
 
-// Marks returns all marks by ID.
+// Marks returns all marks by ID. With a [DamageError] come all that are whole.
 func (j *Journal) Marks(ctx context.Context) ([]model.Mark, error) {
-	rows, err := j.read.QueryContext(ctx, "SELECT "+markList(markColumns())+" FROM marks ORDER BY id")
+	tx, err := j.read.BeginTx(ctx, nil)
 	if err != nil {
 		return nil, explain("read marks of", j.path, err)
 	}
-	defer rows.Close()
+	defer tx.Rollback() // it only reads
 	var marks []model.Mark
-	for rows.Next() {
-		var m markRow
-		if err := m.scan(rows); err != nil {
-			return nil, explain("read marks of", j.path, err)
+	damage := DamageError{Path: j.path}
+	err = eachMark(ctx, tx, "true", nil, func(c checkedMark) {
+		if c.whole {
+			marks = append(marks, c.mark)
+		} else {
+			damage.Marks = append(damage.Marks, c.lost())
 		}
-		marks = append(marks, model.Mark(m))
-	}
-	if err := rows.Err(); err != nil {
+	})
+	if err != nil {
 		return nil, explain("read marks of", j.path, err)
 	}
-	return marks, nil
+	return without(damage.Marks, marks), damage.orNil()
 }
 
 // markColumns are the columns of a mark, in the order in which they are scanned.
@@ -87,7 +88,9 @@ func markList(columns []string) string {
 // markRow is a mark as a row of its table.
 type markRow model.Mark
 
+// insert records a mark, under its number where it has one, and returns the number.
 func (m *markRow) insert(ctx context.Context, tx *sql.Tx) (int64, error) {
+	id := sql.NullInt64{Int64: m.ID, Valid: m.ID != 0}
 	corrects := sql.NullInt64{Int64: m.Corrects, Valid: m.Corrects != 0}
 	design, err := packed(m.Design, m.Design == model.Design{})
 	if err != nil {
@@ -101,25 +104,31 @@ func (m *markRow) insert(ctx context.Context, tx *sql.Tx) (int64, error) {
 	if err != nil {
 		return 0, err
 	}
-	done, err := tx.ExecContext(ctx, `INSERT INTO marks (kind, mold, at_ms, entered_ms, corrects,
+	done, err := tx.ExecContext(ctx, `INSERT INTO marks (id, kind, mold, at_ms, entered_ms, corrects,
 		title, place, surface, material, subject, finding, note,
 		pattern, pattern_mm, rubber_mm, shell, shell_mm, probe_in, design, face, prep, batch, film_um)
-		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
-		m.Kind, m.Mold, m.At.UnixMilli(), m.Entered.UnixMilli(), corrects,
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+		id, m.Kind, m.Mold, m.At.UnixMilli(), m.Entered.UnixMilli(), corrects,
 		m.Title, m.Place, m.Surface, m.Material, m.Of, m.Found, m.Note,
 		m.Build.Pattern, m.Build.PatternMM, m.Build.RubberMM, m.Build.Shell, m.Build.ShellMM, m.Build.ProbeIn, design, m.Face, prep, batch, m.FilmUM)
 	if err != nil {
 		return 0, err
 	}
-	return done.LastInsertId()
+	given, err := done.LastInsertId()
+	if err != nil {
+		return 0, err
+	}
+	return given, sumMarks(ctx, tx, "id = ?", given)
 }
 
+// scan reads the columns of a mark; its checksum behind them is looked at elsewhere.
 func (m *markRow) scan(rows *sql.Rows) error {
 	var at, entered int64
+	var crc any
 	var design, prep, batch string
 	err := rows.Scan(&m.ID, &m.Kind, &m.Mold, &at, &entered, &m.Corrects,
 		&m.Title, &m.Place, &m.Surface, &m.Material, &m.Of, &m.Found, &m.Note,
-		&m.Build.Pattern, &m.Build.PatternMM, &m.Build.RubberMM, &m.Build.Shell, &m.Build.ShellMM, &m.Build.ProbeIn, &design, &m.Face, &prep, &batch, &m.FilmUM)
+		&m.Build.Pattern, &m.Build.PatternMM, &m.Build.RubberMM, &m.Build.Shell, &m.Build.ShellMM, &m.Build.ProbeIn, &design, &m.Face, &prep, &batch, &m.FilmUM, &crc)
 	if err != nil {
 		return err
 	}

@@ -205,7 +205,7 @@ func TestFailedMigrationChangesNothing(t *testing.T) {
 }
 
 func TestMigrationsAreNumberedWithoutGaps(t *testing.T) {
-	for _, name := range []string{"0009_skips.sql", "second.sql"} {
+	for _, name := range []string{"0099_skips.sql", "second.sql"} {
 		files := schemaWith(t, "").(fstest.MapFS)
 		files["schema/"+name] = &fstest.MapFile{}
 		_, err := migrations(files)

@@ -93,7 +93,7 @@ func (j *Journal) salvage(ctx context.Context, files []string, hour int64) (salv
 	return s, j.found(ctx, &s)
 }
 
-// found strikes from a loss the hours that another file still had.
+// found strikes from a loss the hours and the marks that another file still had.
 func (j *Journal) found(ctx context.Context, s *salvage) error {
 	var lost []Damage
 	for _, d := range s.hours {
@@ -108,7 +108,14 @@ func (j *Journal) found(ctx context.Context, s *salvage) error {
 		}
 	}
 	s.hours = lost
-	return nil
+	if len(s.changed) == 0 {
+		return nil
+	}
+	have, err := j.Marks(ctx)
+	s.changed = slices.DeleteFunc(s.changed, func(c checkedMark) bool {
+		return slices.ContainsFunc(have, func(m model.Mark) bool { return m.ID == c.id && same(m, c.mark) })
+	})
+	return err
 }
 
 // survey tells what of some files cannot be read, and the rescue journal that was made of them has not
@@ -134,4 +141,5 @@ func (j *Journal) survey(ctx context.Context, files []string) (salvage, error) {
 func (s *salvage) add(w *wreck) {
 	s.blank = false
 	s.hours, s.marks, s.more = append(s.hours, w.loss.hours...), s.marks+w.loss.marks, s.more || w.loss.more
+	s.changed = append(s.changed, w.loss.changed...)
 }

@@ -146,11 +146,7 @@ func (r *Restored) PutMark(ctx context.Context, m model.Mark) error {
 	}
 	defer tx.Rollback() // does nothing after a commit
 	row := markRow(m.Rounded())
-	id, err := row.insert(ctx, tx)
-	if err == nil && id != m.ID {
-		_, err = tx.ExecContext(ctx, "UPDATE marks SET id = ? WHERE id = ?", m.ID, id)
-	}
-	if err == nil {
+	if _, err = row.insert(ctx, tx); err == nil {
 		err = tx.Commit()
 	}
 	if err != nil {

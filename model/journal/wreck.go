@@ -23,9 +23,10 @@ type wreck struct {
 
 // loss is what could not be read.
 type loss struct {
-	hours []Damage
-	marks int
-	more  bool // beyond that something may be missing of which nobody knows
+	hours   []Damage
+	marks   int
+	changed []checkedMark // marks that are not as they were written
+	more    bool          // beyond that something may be missing of which nobody knows
 }
 
 // openWreck opens a file as far as it is a journal at all, of whatever version.
@@ -177,8 +178,11 @@ func (w *wreck) columns(ctx context.Context, table string, want []string, instea
 
 // marks hands over the marks by number.
 func (w *wreck) marks(ctx context.Context, take func(model.Mark) error) error {
-	list, err := w.columns(ctx, "marks", markColumns(), func(c string) string {
-		if strings.HasSuffix(c, "_mm") || strings.HasSuffix(c, "_um") {
+	list, err := w.columns(ctx, "marks", append(markColumns(), "crc"), func(c string) string {
+		switch {
+		case c == "crc":
+			return "-1" // unchecked
+		case strings.HasSuffix(c, "_mm") || strings.HasSuffix(c, "_um"):
 			return "0"
 		}
 		return "''"
@@ -188,14 +192,18 @@ func (w *wreck) marks(ctx context.Context, take func(model.Mark) error) error {
 		return ctx.Err() // there are none to be read
 	}
 	gaps, err := w.walk(ctx, 1, patienceRows, plusOne, "SELECT "+markList(list)+" FROM marks WHERE id >= ? ORDER BY id", func(rows *sql.Rows) (int64, error) {
-		var m markRow
-		if err := m.scan(rows); err != nil {
+		c, err := checkMark(rows)
+		if err != nil {
 			return 0, err
 		}
-		if err := take(model.Mark(m)); err != nil {
+		if !c.whole {
+			w.loss.changed = append(w.loss.changed, c)
+			return c.id, nil
+		}
+		if err := take(c.mark); err != nil {
 			return 0, &takeError{err}
 		}
-		return m.ID, nil
+		return c.id, nil
 	})
 	for _, g := range gaps {
 		if g.toEnd {

@@ -28,7 +28,7 @@ func Record(ctx context.Context, file string, zone *time.Location) Finding {
 	case errors.Is(err, journal.ErrOlder):
 		return look("record", "start the daemon on it once, which brings it up to date; keep a copy until then", "%v", err)
 	case errors.Is(err, journal.ErrDamaged):
-		return broken("record", "pourward export saves what can still be read", "%v", err)
+		return broken("record", "pourward mend makes a journal of what is whole, and says what is lost", "%v", err)
 	case err != nil:
 		return broken("record", "nothing was changed: leave the file as it is until this is cleared up", "%v", err)
 	}
