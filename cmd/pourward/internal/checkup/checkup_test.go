@@ -100,7 +100,7 @@ func TestRecord(t *testing.T) {
 	require.NoError(t, os.Truncate(file, int64(len(text)/2)))
 	f = Record(t.Context(), file, time.UTC)
 	require.Equal(t, Broken, f.Verdict, f.Found)
-	require.Contains(t, f.Do, "pourward export")
+	require.Contains(t, f.Do, "pourward mend")
 }
 
 func TestPage(t *testing.T) {
