@@ -33,10 +33,13 @@ type Mail struct {
 	From, To       string // addresses
 }
 
-type mailer struct{ Mail }
+type mailer struct {
+	Mail
+	dial mail.DialContextFunc // nil: over the network
+}
 
 func newMailer(m Mail) (*mailer, error) {
-	s := &mailer{m}
+	s := &mailer{Mail: m}
 	if m.Encryption == Plaintext && m.User != "" {
 		return nil, fmt.Errorf("set up mail to %s: no password is sent without encryption", m.Name)
 	}
@@ -116,6 +119,9 @@ func (s *mailer) client() (*mail.Client, error) {
 		}
 	}
 	o = append(o, mail.WithTLSConfig(config))
+	if s.dial != nil {
+		o = append(o, mail.WithDialContextFunc(s.dial))
+	}
 	if s.User != "" {
 		o = append(o, mail.WithSMTPAuth(mail.SMTPAuthAutoDiscover), mail.WithUsername(s.User), mail.WithPassword(s.Password))
 	}
