@@ -122,6 +122,18 @@ type alertmanager struct {
 // startAlertmanager starts one that posts what it calls out to hook, which may be empty, and belongs to peers.
 func startAlertmanager(t *testing.T, hook, gossip string, peers ...string) *alertmanager {
 	t.Helper()
+	var more []string
+	for _, p := range peers {
+		more = append(more, "--cluster.peer="+p)
+	}
+	a := newAlertmanager(t, hook, gossip, more...)
+	a.up(t)
+	return a
+}
+
+// newAlertmanager is one that is not up yet, with more flags of its own.
+func newAlertmanager(t *testing.T, hook, gossip string, more ...string) *alertmanager {
+	t.Helper()
 	dir := t.TempDir()
 	// Those that belong together find out who calls within the peer timeout, which must be far shorter than the
 	// time between two calls.
@@ -132,12 +144,8 @@ func startAlertmanager(t *testing.T, hook, gossip string, peers ...string) *aler
 	file := filepath.Join(dir, "alertmanager.yml")
 	require.NoError(t, os.WriteFile(file, []byte(config), 0o644))
 	a := &alertmanager{address: "127.0.0.1:" + freePort(t)}
-	a.args = []string{"--config.file=" + file, "--storage.path=" + filepath.Join(dir, "data"),
-		"--web.listen-address=" + a.address, "--cluster.listen-address=" + gossip, "--cluster.peer-timeout=300ms"}
-	for _, p := range peers {
-		a.args = append(a.args, "--cluster.peer="+p)
-	}
-	a.up(t)
+	a.args = append([]string{"--config.file=" + file, "--storage.path=" + filepath.Join(dir, "data"),
+		"--web.listen-address=" + a.address, "--cluster.listen-address=" + gossip, "--cluster.peer-timeout=300ms"}, more...)
 	return a
 }
 
