@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"pourward/model"
+	"pourward/sensors"
 )
 
 // Alert is an alert that fires, in words for the page and the log.
@@ -35,10 +36,11 @@ type Change struct {
 
 // Evaluator follows the conditions of the table from one snapshot to the next, in the way Prometheus
 // follows the rules: an alert fires when its condition has held for [Definition.For], and ends when it
-// has been gone for [Definition.KeepFiring]. Its only clock is the instant of the outlook. It is for one
-// goroutine.
+// has been gone for [Definition.KeepFiring]. Its only clock is the instant of the outlook; where the time of day was
+// set, the snapshot tells by how much. It is for one goroutine.
 type Evaluator struct {
-	rules []*rule
+	rules  []*rule
+	shifts int // of the shop clock's labels, that were followed
 }
 
 // NewEvaluator follows the alerts of table that the daemon can see; zone is that of the times in the
@@ -67,6 +69,12 @@ func (e *Evaluator) Step(s *model.Snapshot) []Change {
 	if s == nil || s.Outlook == nil {
 		return nil
 	}
+	for _, shift := range s.Health.Shifts[e.shifts:] {
+		for _, r := range e.rules {
+			r.move(shift)
+		}
+	}
+	e.shifts = len(s.Health.Shifts)
 	var out []Change
 	for _, r := range e.rules {
 		out = append(out, r.step(s)...)
@@ -136,6 +144,14 @@ func (r *rule) step(s *model.Snapshot) []Change {
 		}
 	}
 	return out
+}
+
+// move follows the labels of the shop clock: for how long a condition holds, or is gone, does not change when the
+// time of day is set.
+func (r *rule) move(by sensors.Shift) {
+	for _, t := range r.tracked {
+		t.alert.Since, t.gone = by.Moved(t.alert.Since), by.Moved(t.gone)
+	}
 }
 
 // present returns the instances whose condition holds: for those that fire already the weaker one

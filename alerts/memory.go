@@ -1,12 +1,19 @@
 package alerts
 
-import "time"
+import (
+	"time"
+
+	"pourward/model"
+	"pourward/sensors"
+)
 
 // memory is what a condition has seen of each instance over a span that ends with the newest snapshot, both
 // ends included, as a Prometheus range holds samples. It begins anew with the daemon.
 type memory[T any] struct {
-	span time.Duration
-	seen map[string][]seen[T]
+	span   time.Duration
+	move   func(T, sensors.Shift) T // of what was seen, when the shop clock's labels are moved; nil: it holds no instants
+	seen   map[string][]seen[T]
+	shifts int // that were followed
 }
 
 type seen[T any] struct {
@@ -29,7 +36,27 @@ func (m *memory[T]) note(key string, now time.Time, what T) []seen[T] {
 	return m.seen[key]
 }
 
-// forget drops what lies before the span. An instance that was not seen within it is dropped whole.
+// turn takes the next snapshot: it follows the labels of the shop clock, and drops what lies before the span. An
+// instance that was not seen within it is dropped whole.
+func (m *memory[T]) turn(s *model.Snapshot) {
+	for _, shift := range s.Health.Shifts[m.shifts:] {
+		m.follow(shift)
+	}
+	m.shifts = len(s.Health.Shifts)
+	m.forget(s.Outlook.At)
+}
+
+func (m *memory[T]) follow(by sensors.Shift) {
+	for _, all := range m.seen {
+		for i := range all {
+			all[i].at = by.Moved(all[i].at)
+			if m.move != nil {
+				all[i].what = m.move(all[i].what, by)
+			}
+		}
+	}
+}
+
 func (m *memory[T]) forget(now time.Time) {
 	for key, all := range m.seen {
 		old := 0

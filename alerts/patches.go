@@ -85,7 +85,7 @@ func patchNoLongerVouches() Definition {
 func vouchesLost() func(*model.Snapshot) []Instance {
 	past := newMemory[bool](vouchSpan)
 	return func(s *model.Snapshot) []Instance {
-		past.forget(s.Outlook.At)
+		past.turn(s)
 		return outgrownOf(s, func(m *model.MoldOutlook) bool {
 			all := past.note(m.Name, s.Outlook.At, m.Vouch != nil)
 			return slices.ContainsFunc(all, func(x seen[bool]) bool { return x.what })

@@ -111,7 +111,7 @@ type attempts struct {
 func falterings() func(*model.Snapshot) []Instance {
 	past := newMemory[attempts](falterSpan)
 	return func(s *model.Snapshot) []Instance {
-		past.forget(s.Outlook.At)
+		past.turn(s)
 		var found []Instance
 		for _, p := range s.Health.Probes {
 			if percent, falters := faltering(past.note(p.Name, s.Outlook.At, attemptsOf(s.Outlook, p))); falters {

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"pourward/model"
+	"pourward/sensors"
 )
 
 // slipSpan is how long what was told of a cure is held against what is told now: a working day's morning
@@ -57,10 +58,14 @@ type told struct {
 	latest time.Time // zero = no band
 }
 
+// moved follows the labels of the shop clock.
+func (t told) moved(by sensors.Shift) told { return told{by.Moved(t.begun), by.Moved(t.latest)} }
+
 func slips() func(*model.Snapshot) []Instance {
 	past := newMemory[told](slipSpan)
+	past.move = told.moved
 	return func(s *model.Snapshot) []Instance {
-		past.forget(s.Outlook.At)
+		past.turn(s)
 		var found []Instance
 		for i := range s.Outlook.Molds {
 			m := &s.Outlook.Molds[i]

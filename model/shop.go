@@ -53,10 +53,10 @@ type Shop struct {
 	marks   map[int64]Mark
 	learned map[string]material.Event // by material and findings
 	bodies  bodies
-	breaks  []int64 // instants before which a stretch of unknown length is missing
-	newest  int64   // latest trusted sample anywhere, or to come while the record is folded again
-	heard   int64   // latest trusted sample folded
-	feeling []*mold // all molds in order of their beginning; nil while it is to be made anew
+	breaks  []interruption // in order of time
+	newest  int64          // latest trusted sample anywhere, or to come while the record is folded again
+	heard   int64          // latest trusted sample folded
+	feeling []*mold        // all molds in order of their beginning; nil while it is to be made anew
 }
 
 type probe struct {
@@ -136,6 +136,9 @@ func (s *Shop) Reading(r sensors.Reading) {
 		p.last, p.heard = x, true
 	}
 	s.newest, s.heard = max(s.newest, x.at), max(s.heard, x.at)
+	for i := len(s.breaks) - 1; i >= 0 && x.at < s.breaks[i].at; i-- {
+		s.breaks[i].known = max(s.breaks[i].known, x.at)
+	}
 	where := p.place.take(p, x)
 	if where == nowhere {
 		return

@@ -23,6 +23,7 @@ type Health struct {
 
 	Refused      map[string]uint64 // what came over the network and was not taken, by kind of refusal; nil = nothing can
 	ClockTrusted bool              // whether the time of day is known to be right
+	Shifts       []sensors.Shift   // of this run, in order: instants that were told before are to be moved by them
 }
 
 // ProbeHealth counts what a probe delivered in this run.

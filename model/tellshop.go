@@ -53,24 +53,38 @@ func (s *Shop) builds(now int64) map[Build]int {
 	return n
 }
 
-// SetBreaks tells the shop at which instants an unknown stretch of time is missing from the record,
+// interruption is an unknown stretch of time that is missing from the record.
+type interruption struct {
+	at    int64 // up to here
+	known int64 // the newest trusted sample before it; 0 = none was folded
+}
+
+// SetBreaks tells the shop up to which instants an unknown stretch of time is missing from the record,
 // because the board was off and its clock could not be trusted when it came back. Nothing that was begun
-// before such a break is told of as if its time were known.
+// before such a break is told of as if its time were known. All breaks are told before the first reading;
+// later some may turn out to be none.
 func (s *Shop) SetBreaks(at []time.Time) {
-	s.breaks = s.breaks[:0]
+	before := s.breaks
+	s.breaks = nil
 	for _, t := range at {
-		s.breaks = append(s.breaks, t.UnixMilli())
+		b := interruption{at: t.UnixMilli()}
+		if i := slices.IndexFunc(before, func(x interruption) bool { return x.at == b.at }); i >= 0 {
+			b = before[i]
+		}
+		s.breaks = append(s.breaks, b)
 	}
+	slices.SortFunc(s.breaks, func(x, y interruption) int { return cmp.Compare(x.at, y.at) })
 	for _, m := range s.molds {
 		m.told = nil
 	}
 }
 
 // broken reports whether a stretch of unknown length lies between an instant and now. Where something was
-// reached at an instant, what came later does not matter; 0 = not reached.
+// reached at an instant that was measured, what came later does not matter; 0 = not reached. What a gap is bridged
+// with reaches nothing there: nobody knows how long it was.
 func (t *teller) broken(from, reached int64) bool {
 	for _, b := range t.shop.breaks {
-		if from < b && b <= t.now && (reached == 0 || reached > b) {
+		if from < b.at && b.at <= t.now && (reached == 0 || reached > b.known) {
 			return true
 		}
 	}

@@ -46,6 +46,14 @@ type Shift struct {
 	By   time.Duration // was moved by this, whole milliseconds
 }
 
+// Moved is the label by which something is known now that had another one before.
+func (s Shift) Moved(label time.Time) time.Time {
+	if label.Before(s.From) {
+		return label
+	}
+	return label.Add(s.By)
+}
+
 // NewBoardClock starts the clock. last is the newest instant on record: a time of day before it, as a
 // board without a battery clock wakes up with, is wrong, and the label goes on from last instead. known
 // are the boots on record, so that a daemon that is started again in the same boot keeps its label.
@@ -65,11 +73,17 @@ func NewBoardClock(board Board, last time.Time, known []Boot) (*BoardClock, erro
 			return c, nil
 		}
 	}
-	if !board.Trusted() && c.zero.Add(since).Before(last) {
+	if !c.trusted() && c.zero.Add(since).Before(last) {
 		c.zero = last.Add(time.Second).Add(-since)
 	}
 	return c, nil
 }
+
+// firstDay is the day that a clock shows which nobody has set, such as a battery clock with a dead battery.
+const firstDay = 24 * 60 * 60 // seconds of Unix time
+
+// trusted reports whether the time of day is to be believed.
+func (c *BoardClock) trusted() bool { return c.board.Trusted() && c.board.Wall().Unix() > firstDay }
 
 // Now is the label of this moment.
 func (c *BoardClock) Now() time.Time {
@@ -110,7 +124,7 @@ func (c *BoardClock) Wait(ctx context.Context, t time.Time) error {
 func (c *BoardClock) Boot(first time.Time) Boot {
 	c.mu.Lock()
 	defer c.mu.Unlock()
-	return Boot{ID: c.boot, Zero: c.zero, First: first, Trusted: c.board.Trusted()}
+	return Boot{ID: c.boot, Zero: c.zero, First: first, Trusted: c.trusted()}
 }
 
 // stepLimit is the difference between label and time of day that counts as the time of day having been
@@ -120,7 +134,7 @@ const stepLimit = time.Second
 // Off reports by how much the label is behind the time of day, if that is to be believed: it is trusted,
 // and was set. The label stays as it is until [BoardClock.Shift].
 func (c *BoardClock) Off() (by time.Duration, off bool) {
-	if !c.board.Trusted() {
+	if !c.trusted() {
 		return 0, false
 	}
 	by = c.board.Wall().Round(0).Sub(c.Now()).Round(time.Millisecond)

@@ -201,3 +201,20 @@ func TestMovedLabelDoesNotTouchTheRhythm(t *testing.T) {
 		})
 	}
 }
+
+// A battery clock whose battery is dead shows the first day of 1970, and the kernel takes it for the time.
+func TestFirstDayIsNotBelieved(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		dead := &wallBoard{boot: time.Now(), wall: time.Unix(0, 0), trusted: true}
+		c, err := NewBoardClock(dead, evening(), nil)
+		require.NoError(t, err)
+		require.True(t, c.Now().After(evening()), "it goes on from the record")
+		require.False(t, c.Boot(c.Now()).Trusted)
+		_, off := c.Off()
+		require.False(t, off)
+		dead.wall = evening().Add(time.Hour)
+		by, off := c.Off()
+		require.True(t, off)
+		require.InDelta(t, time.Hour, by, float64(2*time.Second))
+	})
+}

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"pourward/alerts"
+	"pourward/sensors"
 )
 
 // episode is one alert from its beginning to its end.
@@ -39,6 +40,7 @@ type book struct {
 	targets  []string
 	episodes map[int64]*episode
 	last     int64                // greatest number of an episode
+	shifts   int                  // of the shop clock's labels, that were followed
 	unsure   map[string][]*parcel // by target: sent, and not known whether they were taken
 	given    map[string]uint64    // by target: things given up untold
 }
@@ -64,6 +66,19 @@ type changes struct {
 }
 
 func (c *changes) empty() bool { return len(c.put)+len(c.drop) == 0 }
+
+// follow moves the instants in the books with the labels of the shop clock, so that nothing counts as long ago because
+// the time of day was set.
+func (b *book) follow(shifts []sensors.Shift) (c changes) {
+	for _, by := range shifts[b.shifts:] {
+		c.put = b.all()
+		for _, e := range c.put {
+			e.alert.Since, e.ended = by.Moved(e.alert.Since), by.Moved(e.ended)
+		}
+	}
+	b.shifts = len(shifts)
+	return c
+}
 
 // take notes what fires at an instant of the shop clock.
 func (b *book) take(at time.Time, active []alerts.Alert) (c changes) {

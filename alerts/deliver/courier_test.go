@@ -16,6 +16,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"pourward/alerts"
+	"pourward/sensors"
 )
 
 // box is a sender that keeps what it is given.
@@ -226,6 +227,28 @@ func TestBooksAreBounded(t *testing.T) {
 	c := b.take(at.Add(oldestEnded), nil)
 	require.Empty(t, b.episodes)
 	require.Len(t, c.drop, mostEnded)
+}
+
+// A board that woke up long ago by its clock learns the time: what ended minutes ago is not given up as if it were last
+// year's.
+func TestBooksFollowTheClock(t *testing.T) {
+	for name, by := range map[string]time.Duration{"forward": 365 * 24 * time.Hour, "back": -365 * 24 * time.Hour} {
+		t.Run(name, func(t *testing.T) {
+			b := newBook("Annex", []string{"maker"})
+			at := time.Date(2025, 1, 15, 9, 0, 0, 0, time.UTC)
+			cold := alerts.Alert{Name: "Cold", Since: at}
+			b.take(at, []alerts.Alert{cold})
+			b.take(at.Add(time.Minute), nil)
+			shifts := []sensors.Shift{{From: at.Add(-time.Hour), By: by}}
+			moved := b.follow(shifts)
+			b.take(at.Add(2*time.Minute+by), nil)
+			require.Empty(t, b.follow(shifts).put, "once")
+			require.Len(t, moved.put, 1)
+			require.Zero(t, b.given["maker"])
+			require.Equal(t, at.Add(time.Minute+by), b.all()[0].ended)
+			require.Equal(t, at.Add(by), b.all()[0].alert.Since)
+		})
+	}
 }
 
 // Books that are damaged are set aside, and what stands is told again; where there can be none, alerts are told

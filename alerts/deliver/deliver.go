@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"pourward/alerts"
+	"pourward/sensors"
 )
 
 // Channel is a way out of the shop.
@@ -44,8 +45,9 @@ type TLS func() (*tls.Config, error)
 
 // State is what fires at an instant.
 type State struct {
-	At      time.Time // by the shop clock
-	Trusted bool      // the time of day is known: else no hours are quiet
+	At      time.Time       // by the shop clock
+	Trusted bool            // the time of day is known: else no hours are quiet
+	Shifts  []sensors.Shift // of the shop clock's labels in this run, in order
 	Active  []alerts.Alert
 }
 
@@ -191,9 +193,10 @@ func (d *Deliverer) takeNews(ctx context.Context) {
 	defer d.disk.Unlock()
 	for _, s := range told {
 		d.mu.Lock()
-		c := d.book.take(s.At, s.Active)
+		moved, c := d.book.follow(s.Shifts), d.book.take(s.At, s.Active)
 		d.trusted = s.Trusted
 		d.mu.Unlock()
+		d.save(ctx, moved, nil)
 		d.save(ctx, c, nil)
 	}
 	for _, c := range d.couriers {

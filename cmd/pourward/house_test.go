@@ -41,7 +41,7 @@ func mayImport() map[string][]string {
 		"model/report":       {"sensors", "model", "model/loop", "model/material"},
 		"model/loop":         {"sensors", "model", "model/plan"},
 		"alerts":             {"sensors", "model", "model/material"},
-		"alerts/deliver":     {"alerts"},
+		"alerts/deliver":     {"sensors", "alerts"},
 		"dashboards/metrics": {"sensors", "model", "alerts"},
 		"dashboards/page":    {"sensors", "model", "model/material", "model/mix", "model/plan", "model/report", "alerts"},
 		"dashboards/grafana": {"model", "alerts", "dashboards/metrics"},

@@ -290,7 +290,7 @@ func (b *bell) step(s *model.Snapshot) {
 	}
 	active := b.eval.Active()
 	if b.calls != nil && s.Outlook != nil {
-		b.calls.Tell(deliver.State{At: s.Outlook.At, Trusted: s.Health.ClockTrusted, Active: active})
+		b.calls.Tell(deliver.State{At: s.Outlook.At, Trusted: s.Health.ClockTrusted, Shifts: s.Health.Shifts, Active: active})
 	}
 	var shown []page.Alert
 	for _, a := range active {

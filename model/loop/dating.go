@@ -23,7 +23,8 @@ type Dating interface {
 	Redate(ctx context.Context, b sensors.Boot, by time.Duration) (sensors.Boot, error)
 }
 
-// dating keeps clock and record in step.
+// dating keeps clock and record in step. A label that was right once stays so until the next boot: that no time server
+// has been heard for a day makes none wrong.
 type dating struct {
 	clock  Labeling
 	record Dating
@@ -47,7 +48,7 @@ func startDating(ctx context.Context, opts Options) (*dating, error) {
 	d := &dating{clock: clock, record: record, now: clock.Boot(clock.Now().UTC())}
 	for _, b := range boots {
 		if b.ID == d.now.ID {
-			d.now.First = b.First
+			d.now.First, d.now.Trusted = b.First, d.now.Trusted || b.Trusted
 		} else {
 			d.before = append(d.before, b)
 		}
@@ -102,7 +103,7 @@ func (l *Loop) checkClock(ctx context.Context) {
 		}
 		return
 	}
-	if now := d.clock.Boot(d.now.First); now.Trusted != d.now.Trusted {
+	if now := d.clock.Boot(d.now.First); now.Trusted && !d.now.Trusted {
 		d.now = now
 		if err := d.record.PutBoot(ctx, now); err != nil {
 			l.failed("record that the clock is trusted", err)
@@ -123,6 +124,8 @@ func (l *Loop) redate(ctx context.Context, by time.Duration) error {
 	l.opts.Log.Warn("the time of day was set; what was recorded since the board started is dated anew", "by", by)
 	d.clock.Shift(by)
 	d.now, d.moved, d.by = moved, d.clock.Now(), by
+	l.health.started = l.health.started.Add(by)
+	l.shifts = append(l.shifts, sensors.Shift{Boot: was.ID, From: was.First, By: by})
 	l.synced = l.opts.Clock.Now()
 	if err := l.rebuild(ctx, nil); err != nil {
 		return err

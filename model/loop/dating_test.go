@@ -217,3 +217,33 @@ func TestReadingOnItsWayIsDatedAnew(t *testing.T) {
 		}
 	})
 }
+
+// No time server was heard for so long that the kernel gives up on the time of day: what this boot counted is as right
+// as before, also for a daemon that is started again.
+func TestTrustOutlivesTheTimeServer(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		path := filepath.Join(t.TempDir(), "shop.journal")
+		b := &board{id: "one", boot: time.Now(), wall: right(), trusted: true}
+		n := wake(t, path, b)
+		n.measure(time.Hour, 22.5)
+		n.pour()
+		n.stop()
+
+		time.Sleep(5 * time.Minute)
+		again := &board{id: "two", boot: time.Now(), wall: right().Add(65 * time.Minute), trusted: true}
+		n = wake(t, path, again)
+		n.measure(time.Hour, 22.5)
+		again.mu.Lock()
+		again.trusted = false
+		again.mu.Unlock()
+		n.measure(time.Hour, 22.5)
+		require.True(t, n.loop.Snapshot().Health.ClockTrusted)
+		require.Equal(t, model.Running, n.cure().Standing)
+		n.stop()
+		n = wake(t, path, again)
+		n.measure(time.Hour, 22.5)
+		require.True(t, n.loop.Snapshot().Health.ClockTrusted)
+		require.NotEqual(t, model.CannotSay, n.cure().Standing)
+		n.stop()
+	})
+}

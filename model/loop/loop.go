@@ -60,7 +60,8 @@ type Loop struct {
 	turns   chan struct{}
 	ended   chan struct{} // closed when Run has ended
 	latest  atomic.Pointer[model.Snapshot]
-	dating  *dating // nil where the clock's labels are never wrong
+	dating  *dating         // nil where the clock's labels are never wrong
+	shifts  []sensors.Shift // of the labels, in this run
 	health  health
 	event   time.Time        // of a replay: instant of the last reading or mark
 	told    time.Time        // when the last outlook was told, by the board's clock
@@ -185,7 +186,7 @@ func (l *Loop) now() time.Time {
 func (l *Loop) publish(at time.Time) {
 	begun := time.Now()
 	s := &model.Snapshot{Outlook: l.shop.Outlook(at), Health: l.health.snapshot()}
-	s.Health.ClockTrusted = l.dating.trusted()
+	s.Health.ClockTrusted, s.Health.Shifts = l.dating.trusted(), l.shifts
 	if l.opts.Refused != nil {
 		s.Health.Refused = l.opts.Refused()
 	}
