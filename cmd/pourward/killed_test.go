@@ -45,6 +45,7 @@ type confirmed struct {
 	temps []int64 // of those that were confirmed as safe, in steps
 	taken []int64 // of those that the shop has, but maybe not yet the disk
 	marks int     // by number
+	tried int     // marks that were entered, taken or not
 }
 
 // push pushes readings of a probe one after the other, each with another temperature, until the daemon is gone.
@@ -77,21 +78,27 @@ func (c *confirmed) push(url, probe, prefer string) {
 	}
 }
 
-// mark enters marks until the daemon is gone.
+// mark enters marks until the daemon is gone, four to a mold. What does not fit since a kill took the mark before it is
+// refused.
 func (c *confirmed) mark(d *daemon) {
 	for {
-		args := []string{"-mold", "corbel", "-material", "lacquer", "coat-on"}
 		c.mu.Lock()
-		if c.marks == 0 {
-			args = []string{"-mold", "corbel", "-place", "bench", "-material", "platinum-slow", "begun"}
-		}
+		mold := fmt.Sprint("corbel-", c.tried/4)
+		args := [][]string{{"-place", "bench", "-material", "platinum-slow", "begun"}, {"mixed"}, {"poured"}, {"demolded"}}[c.tried%4]
+		c.tried++
 		c.mu.Unlock()
-		if _, _, code := d.mark(args...); code != 0 {
+		_, _, code := d.mark(append([]string{"-mold", mold}, args...)...)
+		if code == 0 {
+			c.mu.Lock()
+			c.marks++
+			c.mu.Unlock()
+			continue
+		}
+		select {
+		case <-d.ended:
 			return
+		default:
 		}
-		c.mu.Lock()
-		c.marks++
-		c.mu.Unlock()
 	}
 }
 

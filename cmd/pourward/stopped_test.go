@@ -113,10 +113,16 @@ func TestStopFindsAnEndOutOfOrder(t *testing.T) {
 	d.marked("-mold", "corbel", "-place", "bench", "-material", "platinum-slow", "begun")
 	s.marks = 1
 	require.Zero(t, d.signal(syscall.SIGTERM))
-	wrong := s.stop(t, syscall.SIGKILL, 300*time.Millisecond)
-	require.Len(t, wrong, 2, "its exit code and its log: %v", wrong)
-	require.NotEmpty(t, s.taken)
-	require.Contains(t, fmt.Sprint(s.lost(t)), "which was taken, is 0 times on record")
+	var lost []string
+	for range 5 { // a mark makes the readings before it safe: a kill right after one loses nothing
+		wrong := s.stop(t, syscall.SIGKILL, 300*time.Millisecond)
+		require.Len(t, wrong, 2, "its exit code and its log: %v", wrong)
+		require.NotEmpty(t, s.taken)
+		if lost = s.lost(t); len(lost) > 0 {
+			break
+		}
+	}
+	require.Contains(t, fmt.Sprint(lost), "which was taken, is 0 times on record")
 }
 
 // A daemon that was started so as to outlive its terminal does.
