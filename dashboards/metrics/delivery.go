@@ -28,7 +28,7 @@ func deliveryTable() []Metric {
 	}
 }
 
-func collectDelivery(to *sink, all []model.DeliveryHealth, now time.Time) {
+func collectDelivery(to sink, all []model.DeliveryHealth, now time.Time) {
 	for _, d := range all {
 		to.put(DeliveryWaiting, float64(d.Waiting), d.Target, d.Channel)
 		to.put(DeliveryHeld, float64(d.Held), d.Target, d.Channel)

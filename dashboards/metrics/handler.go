@@ -1,7 +1,6 @@
 package metrics
 
 import (
-	"errors"
 	"fmt"
 	"log/slog"
 	"net/http"
@@ -27,17 +26,18 @@ const inFlight = 8
 // any goroutine may call them. log takes what goes wrong in a scrape and must not be nil. It fails when a metric
 // contradicts another, which a test excludes for those of [Table].
 func Handler(snapshot func() *model.Snapshot, now func() time.Time, log *slog.Logger) (http.Handler, error) {
+	s := &scrapes{snapshot: snapshot}
 	reg := prometheus.NewRegistry()
 	for _, c := range []prometheus.Collector{
 		version.NewCollector("pourward"),
 		collectors.NewGoCollector(),
 		collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}),
+		&clock{snapshot, now, s.outlook.trouble, describe(clockMetric())},
 	} {
 		if err := reg.Register(c); err != nil {
 			return nil, fmt.Errorf("registering metrics: %w", err)
 		}
 	}
-	s := &scrapes{snapshot: snapshot, now: now}
 	opts := promhttp.HandlerOpts{
 		AcceptedFormats:     accepted(),
 		DisableCompression:  true,                     // done here, around all of an answer
@@ -46,9 +46,8 @@ func Handler(snapshot func() *model.Snapshot, now func() time.Time, log *slog.Lo
 		MaxRequestsInFlight: inFlight,
 		Registry:            reg,
 	}
-	live := prometheus.Gatherers{reg, prometheus.GathererFunc(s.clock)}
-	s.live = promhttp.HandlerFor(live, opts)
-	s.some = promhttp.HandlerFor(append(live, prometheus.GathererFunc(s.families)), opts)
+	s.live = promhttp.HandlerFor(reg, opts)
+	s.some = promhttp.HandlerFor(prometheus.Gatherers{reg, prometheus.GathererFunc(s.gather)}, opts)
 	pack, err := gzhttp.NewWrapper(gzhttp.EnableZstd(false), gzhttp.CompressionLevel(gzip.BestSpeed))
 	if err != nil {
 		return nil, fmt.Errorf("setting up the compression of metrics: %w", err)
@@ -62,7 +61,6 @@ func accepted() []expfmt.Format { return expfmt.DefaultOpenMetricsAcceptedFormat
 // scrapes answers with what the newest snapshot tells, as it is kept, and after it with what is of this very instant.
 type scrapes struct {
 	snapshot func() *model.Snapshot
-	now      func() time.Time
 	outlook  kept
 	live     http.Handler // of what is of this instant
 	some     http.Handler // of everything, for who wants only some of it by name
@@ -77,17 +75,7 @@ func (s *scrapes) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	s.live.ServeHTTP(&led{w, s.outlook.as(s.snapshot(), format)}, r)
 }
 
-// clock tells the shop clock, and what of the outlook could not be told.
-func (s *scrapes) clock() ([]*dto.MetricFamily, error) {
-	if of := s.snapshot(); of == nil || of.Outlook == nil {
-		return nil, nil
-	}
-	f := newFamily(clockMetric())
-	err := f.add(unixSeconds(s.now()), nil)
-	return []*dto.MetricFamily{f.told}, errors.Join(err, s.outlook.trouble())
-}
-
-func (s *scrapes) families() ([]*dto.MetricFamily, error) { return Families(s.snapshot()) }
+func (s *scrapes) gather() ([]*dto.MetricFamily, error) { return Gather(s.snapshot()) }
 
 // led is an answer that begins with something, unless it is an error.
 type led struct {

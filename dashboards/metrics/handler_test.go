@@ -67,7 +67,7 @@ func TestHandlerKeepsTheRestWhenSeriesCollide(t *testing.T) {
 	var log bytes.Buffer
 	h := handler(t, func() *model.Snapshot { return s }, slog.New(slog.NewTextHandler(&log, nil)))
 	require.Contains(t, scrape(t, h, "text/plain").Body.String(), `pourward_place_temperature_celsius{place="bench"} 16.25`)
-	require.Contains(t, log.String(), "has the labels of another series and is left out")
+	require.Contains(t, log.String(), "was collected before with the same name and label values")
 }
 
 // Run with -race: scrapes and the shop loop meet only at the snapshot.

@@ -29,7 +29,7 @@ func journalTable() []Metric {
 	}
 }
 
-func collectJournal(to *sink, j model.JournalHealth) {
+func collectJournal(to sink, j model.JournalHealth) {
 	to.put(JournalLastSync, unixSeconds(j.LastSync))
 	to.put(JournalWaiting, float64(j.Waiting))
 	to.flag(JournalFailing, j.Err != "")

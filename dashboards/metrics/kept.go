@@ -43,7 +43,7 @@ func (k *kept) trouble() error {
 
 // written is what a snapshot tells in a format. about is how long it may be.
 func written(s *model.Snapshot, format expfmt.Format, about int) ([]byte, error) {
-	all, err := Families(s)
+	all, err := Gather(s)
 	var out bytes.Buffer
 	out.Grow(about + about/64)
 	// No name of ours needs to be escaped, which a test holds, so that looking for one that does can be spared.

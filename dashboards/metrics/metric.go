@@ -2,9 +2,8 @@ package metrics
 
 import (
 	"slices"
-	"strings"
 
-	dto "github.com/prometheus/client_model/go"
+	"github.com/prometheus/client_golang/prometheus"
 )
 
 // Form is what kind of values a metric has. Each has its own way of being named.
@@ -30,16 +29,21 @@ type Metric struct {
 }
 
 // Type is the metric's type in the sense of Prometheus.
-func (m Metric) Type() string { return strings.ToLower(m.dtoType().String()) }
-
-func (m Metric) dtoType() dto.MetricType {
+func (m Metric) Type() string {
 	if m.Form == Count {
-		return dto.MetricType_COUNTER
+		return "counter"
 	}
-	return dto.MetricType_GAUGE
+	return "gauge"
 }
 
-// Table lists every metric that may be told of the shop, by subject.
+func (m Metric) valueType() prometheus.ValueType {
+	if m.Form == Count {
+		return prometheus.CounterValue
+	}
+	return prometheus.GaugeValue
+}
+
+// Table lists every metric the collector may export, by subject.
 func Table() []Metric {
 	return slices.Concat(shopTable(), placesTable(), probesTable(), moldsTable(), stepsTable(), patchesTable(), journalTable(), deliveryTable())
 }

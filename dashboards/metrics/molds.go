@@ -42,7 +42,7 @@ func moldsTable() []Metric {
 	}
 }
 
-func collectMolds(to *sink, o *model.Outlook) {
+func collectMolds(to sink, o *model.Outlook) {
 	for i := range o.Molds {
 		if m := &o.Molds[i]; m.Open() {
 			collectMold(to, m)
@@ -53,7 +53,7 @@ func collectMolds(to *sink, o *model.Outlook) {
 	}
 }
 
-func collectMold(to *sink, m *model.MoldOutlook) {
+func collectMold(to sink, m *model.MoldOutlook) {
 	to.put(MoldInfo, 1, m.Name, m.Title, m.Place, m.Surface, m.Rubber)
 	to.instant(MoldBegun, m.Begun, m.Name)
 	to.flag(MoldPoured, m.Poured, m.Name)
@@ -71,7 +71,7 @@ func collectMold(to *sink, m *model.MoldOutlook) {
 }
 
 // collectDoubt tells what was touched of a cure, and what it says.
-func collectDoubt(to *sink, m *model.MoldOutlook) {
+func collectDoubt(to sink, m *model.MoldOutlook) {
 	to.instant(MoldLastTouch, alerts.LastTouch(m), m.Name)
 	d := m.Doubt
 	if d == nil {

@@ -34,7 +34,7 @@ func patchesTable() []Metric {
 	}
 }
 
-func collectPatches(to *sink, o *model.Outlook) {
+func collectPatches(to sink, o *model.Outlook) {
 	for i := range o.Patches {
 		if p := &o.Patches[i]; p.Open() || newest(o, p.Name) {
 			collectPatch(to, p)
@@ -51,7 +51,7 @@ func newest(o *model.Outlook, patch string) bool {
 	return slices.ContainsFunc(o.Trials, func(t model.Trial) bool { return len(t.Patches) > 0 && t.Patches[0] == patch })
 }
 
-func collectPatch(to *sink, p *model.PatchOutlook) {
+func collectPatch(to sink, p *model.PatchOutlook) {
 	to.put(PatchInfo, 1, append([]string{p.Name, p.Place, p.Lot}, tried(p.Face, p.Prep, p.Material)...)...)
 	to.instant(PatchSet, p.Set, p.Name)
 	putStates(to, PatchState, model.PatchStates(), p.State, p.Name)
@@ -60,7 +60,7 @@ func collectPatch(to *sink, p *model.PatchOutlook) {
 	}
 }
 
-func collectTrial(to *sink, t *model.Trial) {
+func collectTrial(to sink, t *model.Trial) {
 	of := tried(t.Face, t.Prep, t.Material)
 	putStates(to, TrialResult, model.TrialResults(), t.Result, of...)
 	if t.Cold.Known {

@@ -54,7 +54,7 @@ func placesTable() []Metric {
 	}
 }
 
-func collectPlaces(to *sink, o *model.Outlook) {
+func collectPlaces(to sink, o *model.Outlook) {
 	for _, p := range o.Places {
 		collectAir(to, p)
 		to.quantity(PlaceColdestAhead, alerts.ColdestAhead(p, o.At), p.Name)
@@ -72,7 +72,7 @@ func collectPlaces(to *sink, o *model.Outlook) {
 	}
 }
 
-func collectAir(to *sink, p model.PlaceOutlook) {
+func collectAir(to sink, p model.PlaceOutlook) {
 	to.flag(PlaceKnown, p.Known, p.Name)
 	if p.Known {
 		to.quantity(PlaceTemperature, p.TempC, p.Name)
@@ -86,7 +86,7 @@ func collectAir(to *sink, p model.PlaceOutlook) {
 }
 
 // collectAgreement tells which probe is believed at a place, and whether another speaks against it.
-func collectAgreement(to *sink, o *model.Outlook, p model.PlaceOutlook) {
+func collectAgreement(to sink, o *model.Outlook, p model.PlaceOutlook) {
 	if p.Probe != "" {
 		to.put(PlaceBelieved, 1, p.Name, p.Probe)
 	}
@@ -126,7 +126,7 @@ func airReasons() []model.ReasonCode {
 }
 
 // putReasons exports one series for each reason of all, 1 for those given.
-func putReasons(to *sink, name string, all []model.ReasonCode, f model.Fitness, of string) {
+func putReasons(to sink, name string, all []model.ReasonCode, f model.Fitness, of string) {
 	for _, code := range all {
 		given := slices.ContainsFunc(f.Reasons, func(r model.Reason) bool { return r.Code == code })
 		to.flag(name, given, of, string(code))

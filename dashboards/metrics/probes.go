@@ -31,7 +31,7 @@ func probesTable() []Metric {
 	}
 }
 
-func collectProbes(to *sink, s *model.Snapshot) {
+func collectProbes(to sink, s *model.Snapshot) {
 	for _, p := range s.Outlook.Probes {
 		to.put(ProbeInfo, 1, p.Name, p.Place)
 		to.put(ProbeLastSuccess, unixSeconds(p.Last), p.Name)

@@ -28,7 +28,7 @@ func clockMetric() Metric {
 	return moment(ShopClock, "Time of the shop clock, with which every instant here is to be compared: it runs fast in the demo, and a board's own clock may be wrong.")
 }
 
-func collectShop(to *sink, s *model.Snapshot) {
+func collectShop(to sink, s *model.Snapshot) {
 	to.instant(Outlook, s.Outlook.At)
 	to.instant(Started, s.Health.Started)
 	open := 0

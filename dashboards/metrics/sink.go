@@ -1,51 +1,53 @@
 package metrics
 
 import (
-	"errors"
 	"fmt"
-	"maps"
 	"math"
-	"slices"
 	"strings"
 	"time"
 
-	dto "github.com/prometheus/client_model/go"
+	"github.com/prometheus/client_golang/prometheus"
 )
 
-// sink takes the values of one snapshot.
+// sink takes the values of one scrape.
 type sink struct {
-	known   map[string]*family
-	trouble error
+	ch    chan<- prometheus.Metric
+	known map[string]described
 }
 
-// put exports a value. What does not fit its description is not told, and is no reason to tell nothing else.
-func (s *sink) put(name string, value float64, labels ...string) {
-	f, ok := s.known[name]
+// put exports a value. What does not fit its description fails the scrape of that metric, not the daemon.
+func (s sink) put(name string, value float64, labels ...string) {
+	d, ok := s.known[name]
 	if !ok {
-		s.trouble = errors.Join(s.trouble, fmt.Errorf("metric %s is not in the table", name))
+		err := fmt.Errorf("metric %s is not in the table", name)
+		s.ch <- prometheus.NewInvalidMetric(prometheus.NewInvalidDesc(err), err)
 		return
 	}
 	for i, l := range labels {
 		labels[i] = strings.ToValidUTF8(l, "�")
 	}
-	s.trouble = errors.Join(s.trouble, f.add(value, labels))
+	m, err := prometheus.NewConstMetric(d.desc, d.valueType(), value, labels...)
+	if err != nil {
+		m = prometheus.NewInvalidMetric(d.desc, fmt.Errorf("export %s: %w", name, err))
+	}
+	s.ch <- m
 }
 
 // quantity exports a value that is known; a NaN or an infinity is not.
-func (s *sink) quantity(name string, value float64, labels ...string) {
+func (s sink) quantity(name string, value float64, labels ...string) {
 	if !math.IsNaN(value) && !math.IsInf(value, 0) {
 		s.put(name, value, labels...)
 	}
 }
 
 // instant exports an instant that is known.
-func (s *sink) instant(name string, t time.Time, labels ...string) {
+func (s sink) instant(name string, t time.Time, labels ...string) {
 	if !t.IsZero() {
 		s.put(name, unixSeconds(t), labels...)
 	}
 }
 
-func (s *sink) flag(name string, yes bool, labels ...string) {
+func (s sink) flag(name string, yes bool, labels ...string) {
 	value := 0.0
 	if yes {
 		value = 1
@@ -53,20 +55,8 @@ func (s *sink) flag(name string, yes bool, labels ...string) {
 	s.put(name, value, labels...)
 }
 
-// all is what was put, by the names of metrics.
-func (s *sink) all() ([]*dto.MetricFamily, error) {
-	var out []*dto.MetricFamily
-	for _, name := range slices.Sorted(maps.Keys(s.known)) {
-		if f := s.known[name]; len(f.told.Metric) > 0 {
-			s.trouble = errors.Join(s.trouble, f.sorted())
-			out = append(out, f.told)
-		}
-	}
-	return out, s.trouble
-}
-
 // putStates exports one series for each state of all, of which the one that is holds.
-func putStates[T ~string](s *sink, name string, all []T, is T, labels ...string) {
+func putStates[T ~string](s sink, name string, all []T, is T, labels ...string) {
 	for _, state := range all {
 		s.flag(name, state == is, append(labels[:len(labels):len(labels)], string(state))...)
 	}

@@ -38,7 +38,7 @@ func stepsTable() []Metric {
 	}
 }
 
-func collectStep(to *sink, mold string, s model.Step) {
+func collectStep(to sink, mold string, s model.Step) {
 	kind := string(s.Kind)
 	to.put(StepInfo, 1, mold, s.Name, kind, s.Title, s.Material)
 	to.instant(StepBegun, s.Begun, mold, s.Name, kind)
