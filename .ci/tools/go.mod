@@ -1,5 +1,5 @@
-// Tools that make the packages. They have a module of their own: together they need over a hundred modules,
-// of which the program needs none.
+// Tools that make the packages and try the tests. They have a module of their own: together they need over a
+// hundred modules, of which the program needs none.
 module pourward/tools
 
 go 1.26.0
@@ -8,6 +8,8 @@ tool (
 	github.com/CycloneDX/cyclonedx-gomod/cmd/cyclonedx-gomod
 	github.com/goreleaser/nfpm/v2/cmd/nfpm
 )
+
+require golang.org/x/tools v0.40.0
 
 require (
 	dario.cat/mergo v1.0.2 // indirect

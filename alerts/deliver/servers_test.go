@@ -3,6 +3,7 @@ package deliver_test
 import (
 	"bytes"
 	"encoding/json"
+	"flag"
 	"fmt"
 	"io"
 	"mime/quotedprintable"
@@ -23,14 +24,14 @@ import (
 )
 
 // patience is how long a test waits for another process before it gives up: far longer than any takes.
-const patience = 90 * time.Second
+var patience = flag.Duration("patience", 90*time.Second, "how long a test waits for another process")
 
 // eventually waits until something is so.
 func eventually(t *testing.T, what string, so func() bool) {
 	t.Helper()
 	tick := time.NewTicker(20 * time.Millisecond)
 	defer tick.Stop()
-	for late := time.After(patience); !so(); {
+	for late := time.After(*patience); !so(); {
 		select {
 		case <-tick.C:
 		case <-late:

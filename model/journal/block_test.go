@@ -123,10 +123,16 @@ func FuzzUnpack(f *testing.F) {
 		packed := pack(p, series)
 		f.Add(packed[:len(packed)-crcSize])
 	}
+	long := func(before []byte, n uint64) []byte { return binary.AppendUvarint(before, n) }
+	f.Add(long([]byte{blockVersion}, math.MaxUint64))                                                    // samples
+	f.Add(long([]byte{blockVersion, 2, columnRuns, 0}, 1<<23))                                           // zeros
+	f.Add(long([]byte{blockVersion, 1, columnPlain, 0, columnPlain, 0, columnPlain, 0, 1}, 1<<40))       // states
+	f.Add(long([]byte{blockVersion, 1, columnPlain, 0, columnPlain, 0, columnPlain, 0}, math.MaxUint64)) // kind of a state
 	f.Fuzz(func(t *testing.T, body []byte) {
 		data := binary.BigEndian.AppendUint32(body, checksum(p, body))
 		var u unpacker
 		got, err := u.unpack(p, data, nil)
+		require.LessOrEqual(t, int64(cap(u.column)), int64(2*hourMS), "memory")
 		if err != nil {
 			require.Empty(t, got)
 			return

@@ -3,6 +3,7 @@ package journal
 import (
 	"cmp"
 	"context"
+	"errors"
 	"fmt"
 	"maps"
 	"math/rand/v2"
@@ -77,16 +78,18 @@ func (s *script) cutAll(t *testing.T, log []faulty.Op, cuts []cut, random *rand.
 	return failures
 }
 
-// judge judges what a cut left. Where again is not nil, one of a few times the power is cut once more
-// while the journal is being opened.
+// judge judges what a cut left. Where again is not nil, one time in twenty the power is cut once more while the
+// journal is being opened, at several places of that.
 func (s *script) judge(dir string, files map[string][]byte, c cut, deep bool, again *rand.Rand) error {
 	if again != nil && again.IntN(20) == 0 {
-		left, err := cutOpening(dir+"-opening", files, again)
+		all, err := cutOpening(dir+"-opening", files, again)
 		if err != nil {
 			return err
 		}
-		if err := s.judge(dir, left, c, deep, nil); err != nil {
-			return fmt.Errorf("cut again while it was opened: %w", err)
+		for _, left := range all {
+			if err := errors.Join(s.judge(dir, left, c, deep, nil), os.RemoveAll(dir)); err != nil {
+				return fmt.Errorf("cut again while it was opened: %w", err)
+			}
 		}
 		return nil
 	}
@@ -108,9 +111,12 @@ func (s *script) judge(dir string, files map[string][]byte, c cut, deep bool, ag
 	return nil
 }
 
-// cutOpening opens a journal as it was left, on a disk whose power is cut meanwhile, and returns what is
-// left of that.
-func cutOpening(dir string, files map[string][]byte, random *rand.Rand) (map[string][]byte, error) {
+// cutsOfOpening is at how many places the power is cut while one journal is opened.
+const cutsOfOpening = 8
+
+// cutOpening opens a journal as it was left, on a disk whose power is cut meanwhile, and returns what may be left
+// of that.
+func cutOpening(dir string, files map[string][]byte, random *rand.Rand) (all []map[string][]byte, err error) {
 	defer os.RemoveAll(dir)
 	if err := laid(dir, files); err != nil {
 		return nil, err
@@ -130,11 +136,15 @@ func cutOpening(dir string, files map[string][]byte, random *rand.Rand) (map[str
 	if err != nil {
 		return nil, err
 	}
-	log, platter := disk.Log(), faulty.NewPlatter(files)
-	for _, op := range log[:random.IntN(len(log)+1)] {
-		platter.Do(op)
+	log := disk.Log()
+	for range cutsOfOpening {
+		platter := faulty.NewPlatter(files)
+		for _, op := range log[:random.IntN(len(log)+1)] {
+			platter.Do(op)
+		}
+		all = append(all, platter.Left(faulty.Fates()[random.IntN(4)], random))
 	}
-	return platter.Left(faulty.Fates()[random.IntN(4)], random), nil
+	return all, nil
 }
 
 // The power is cut at any write or sync of a night, and again while the journal is opened after it. What
@@ -143,7 +153,7 @@ func cutOpening(dir string, files map[string][]byte, random *rand.Rand) (map[str
 func TestPowerCutsOfANight(t *testing.T) {
 	random := drawn(t)
 	s, log := night(t, nil, false)
-	cuts := cutsOf(log, random, 2400/thinned)
+	cuts := cutsOf(log, random, *cutCount/thinned)
 	failures := s.cutAll(t, log, cuts, random)
 	require.Empty(t, failures)
 	t.Logf("%d power cuts among the %d writes and syncs of a night", len(cuts), len(log))

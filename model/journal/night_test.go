@@ -23,8 +23,9 @@ import (
 )
 
 var (
-	cutSeed = flag.Uint64("cuts.seed", 0, "seed that the places of power cuts and faults are drawn from; 0 draws one")
-	cutsAll = flag.Bool("cuts.all", false, "cut at every write and sync, in every way, not at a sample of them")
+	cutSeed  = flag.Uint64("cuts.seed", 0, "seed that the places of power cuts and faults are drawn from; 0 draws one")
+	cutCount = flag.Int("cuts", 2400, "how many power cuts of a night")
+	cutsAll  = flag.Bool("cuts.all", false, "cut at every write and sync, in every way, not at a sample of them")
 
 	layer = sync.OnceValues(faulty.Install)
 )
