@@ -11,6 +11,7 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/rogpeppe/go-internal/txtar"
 	"github.com/stretchr/testify/require"
 )
 
@@ -132,5 +133,26 @@ func TestTopLevelHoldsOnlyTheHouse(t *testing.T) {
 	house := []string{"cmd", "sensors", "model", "alerts", "dashboards", "testdata", "README.md", "DEVELOPERS.md", "go.mod", "go.sum", "LICENSE"}
 	for _, e := range entries {
 		require.True(t, strings.HasPrefix(e.Name(), ".") || slices.Contains(house, e.Name()), "%s has no place at the top level", e.Name())
+	}
+}
+
+// The controls, which break the program to try its tests, name lines of the source. Those of them that are gone are
+// told here, long before all controls are tried.
+func TestHouseHasNoStaleControl(t *testing.T) {
+	top := filepath.Join("..", "..")
+	controls, err := filepath.Glob(filepath.Join(top, "testdata", "controls", "*.txt"))
+	require.NoError(t, err)
+	require.NotEmpty(t, controls)
+	for _, name := range controls {
+		c, err := txtar.ParseFile(name)
+		require.NoError(t, err)
+		for _, f := range c.Files {
+			if f.Name == "instead" {
+				continue
+			}
+			source, err := os.ReadFile(filepath.Join(top, f.Name))
+			require.NoError(t, err, "%s names it; change that control with the source", name)
+			require.Equal(t, 1, strings.Count(string(source), string(f.Data)), "%s has these lines once, %s says; change that control with the source:\n%s", f.Name, name, f.Data)
+		}
 	}
 }
