@@ -4,6 +4,7 @@ import (
 	"net/http"
 	"path"
 	"strings"
+	"unicode/utf8"
 )
 
 // Role is what a user may do.
@@ -90,10 +91,10 @@ func (n needs) of(r *http.Request) Need {
 const longestPath = 1024
 
 // proper reports whether the path of a request is one that this program may have written: routes match
-// clean paths, and no name holds control characters.
+// clean paths, and no name holds control characters or bytes that are no text.
 func proper(r *http.Request) bool {
 	p := r.URL.Path
-	if !strings.HasPrefix(p, "/") || len(r.URL.EscapedPath()) > longestPath || strings.ContainsFunc(p, isControl) {
+	if !strings.HasPrefix(p, "/") || len(r.URL.EscapedPath()) > longestPath || strings.ContainsFunc(p, isControl) || !utf8.ValidString(p) {
 		return false
 	}
 	clean := path.Clean(p)

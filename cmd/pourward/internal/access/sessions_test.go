@@ -6,6 +6,7 @@ import (
 	"net/http"
 	"net/http/httptest"
 	"runtime"
+	"strings"
 	"testing"
 	"time"
 
@@ -187,4 +188,26 @@ func TestRightPasswordsAreComparedOnce(t *testing.T) {
 	}
 	require.ErrorIs(t, d.keys.check("192.0.2.1", "anna", "ben's password"), errWrong)
 	require.ErrorIs(t, d.keys.check("192.0.2.1", "ben", "ben's passwor"), errWrong)
+}
+
+// Whatever somebody shows as a cookie or in a header: only what was given out, or a right password, lets in.
+func FuzzSecrets(f *testing.F) {
+	for _, s := range []string{
+		"pourward=", "pourward=AAAA", "pourward=" + strings.Repeat("A", 43), "__Host-pourward=x; pourward=y", "pourward=\x00", "=;=;", strings.Repeat("pourward=a; ", 500),
+		"Basic YW5uYTp4", "Basic !", "Basic " + strings.Repeat("QUFB", 400), "Bearer x", "basic YW5uYQ==", "Basic OnA=",
+	} {
+		f.Add(s, s)
+	}
+	f.Fuzz(func(t *testing.T, cookie, authorization string) {
+		d := doorOf(t, newWatch())
+		given := d.sessions.begin("anna")
+		ask := doorstep(d)
+		w := ask(http.MethodGet, "/", http.Header{"Cookie": {cookie}, "Authorization": {authorization}})
+		require.Less(t, w.Code, 500)
+		_, password, _ := (&http.Request{Header: http.Header{"Authorization": {authorization}}}).BasicAuth()
+		if !strings.Contains(cookie, given) && !strings.HasSuffix(password, "'s password") {
+			require.Empty(t, w.Header().Get("In"), "it let somebody in")
+		}
+		require.Equal(t, "anna", ask(http.MethodGet, "/", http.Header{"Cookie": {"pourward=" + given}}).Header().Get("In"))
+	})
 }
