@@ -161,8 +161,10 @@ func TestMixedRequestsLeaveNothingBehind(t *testing.T) {
 		return goroutines == was
 	})
 	throng(*requests)
+	var nowG, nowF float64
+	defer func() { t.Logf("goroutines %v, then %v; files %v, then %v", goroutines, nowG, files, nowF) }()
 	eventually(t, "nothing is left behind", func() bool {
-		nowG, nowF, _ := burdened(t, g.d)
+		nowG, nowF, _ = burdened(t, g.d)
 		return nowG <= goroutines+2 && nowF <= files+2
 	})
 	_, _, grown := burdened(t, g.d)

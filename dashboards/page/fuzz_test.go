@@ -20,7 +20,7 @@ func answered(t *testing.T, h http.Handler, r *http.Request) *httptest.ResponseR
 	h.ServeHTTP(w, r)
 	require.Less(t, w.Code, 500, "%s %s: %.300s", r.Method, r.URL, w.Body)
 	require.Contains(t, w.Header().Get("Content-Security-Policy"), "default-src 'none'")
-	if strings.HasPrefix(w.Header().Get("Content-Type"), "text/html") {
+	if w.Code/100 != 3 && strings.HasPrefix(w.Header().Get("Content-Type"), "text/html") {
 		require.True(t, utf8.Valid(w.Body.Bytes()))
 		require.NotContains(t, w.Body.String(), "<script>alert")
 	}
@@ -42,7 +42,7 @@ func FuzzForms(f *testing.F) {
 		"kind=patch+on&mold=p9&place=bench&face=oil+clay&prep=lacquer&material=platinum-slow",
 		"kind=%3Cscript%3Ealert(1)%3C/script%3E&mold=%00%ff&at=-1+min+ago", "a=%zz", "kind=begun;mold=x", strings.Repeat("note=x&", 2000),
 		"back=//evil.test/&unit=F", "back=https:evil&unit=K", "user=anna&password=x&back=/molds/frieze-left",
-		"mold=frieze-left&days=7", "id=abc", "everywhere=yes", "\x00\xff\xfe",
+		"mold=frieze-left&days=7", "id=abc", "everywhere=yes", "\x00\xff\xfe", "mold=\xe30",
 	} {
 		for path := range uint8(6) {
 			f.Add(path, body, path%2 == 0)
@@ -61,7 +61,6 @@ func FuzzForms(f *testing.F) {
 		answered(t, h, r)
 		require.LessOrEqual(t, len(k.marks), 1)
 		for _, m := range k.marks {
-			require.NotEmpty(t, m.Mold)
 			require.Contains(t, model.MarkKinds(), m.Kind)
 			require.True(t, utf8.ValidString(m.Mold+m.Title+m.Note+m.Material+m.Place))
 			require.NotContains(t, m.Mold+m.Title+m.Note, "\x00")
@@ -75,7 +74,7 @@ func FuzzQueries(f *testing.F) {
 	for page := range uint8(14) {
 		for _, x := range [][2]string{
 			{"frieze-left", "by=Fri+17:00&steps=2+lacquer%2C+platinum-slow&heat=22&hours=8-18"}, {"rosette", "marked=101&unit=F"}, {"bench", "window=24h&before=3"},
-			{"..%2F..%2Fetc", "marked=%3Cscript%3Ealert(1)%3C/script%3E"}, {"%00", "a=%zz&;"}, {"ü 😀", "by=now&steps=" + strings.Repeat("lacquer,", 50)}, {"", "back=//evil.test"},
+			{"..%2F..%2Fetc", "marked=%3Cscript%3Ealert(1)%3C/script%3E"}, {"%00", "a=%zz&;"}, {"ü 😀", "by=now&steps=" + strings.Repeat("lacquer,", 50)}, {"", "back=//evil.test"}, {"", "\xff"},
 		} {
 			f.Add(page, x[0], x[1])
 		}

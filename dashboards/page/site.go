@@ -118,7 +118,8 @@ func (s *site) renderIn(around string, w http.ResponseWriter, r *http.Request, s
 	}
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
 	w.WriteHeader(status)
-	_, _ = buf.WriteTo(w) // the visitor is gone; there is nobody to tell
+	whole := bytes.ToValidUTF8(buf.Bytes(), []byte("\uFFFD")) // what a visitor sent may be no text, and is shown to them again
+	_, _ = w.Write(whole)                                     // the visitor is gone; there is nobody to tell
 }
 
 // messageView is a page that only says something.
