@@ -88,18 +88,39 @@ func killed(t *testing.T, path string, after time.Duration, fromFirstWrite bool)
 	self, err := os.Executable()
 	require.NoError(t, err)
 	victim := exec.Command(self)
-	victim.Env = append(os.Environ(), victimEnv+"="+path)
+	kill := func() { time.AfterFunc(after, func() { victim.Process.Kill() }) }
+	return until(t, victim, path, func(started bool) {
+		if started != fromFirstWrite {
+			kill()
+		}
+	})
+}
+
+// killedAt runs a writer on path that is killed as it makes a system call for the nth time in one of its threads.
+func killedAt(t *testing.T, path, call string, n int) (said count) {
+	t.Helper()
+	self, err := os.Executable()
+	require.NoError(t, err)
+	strace, err := exec.LookPath("strace")
+	require.NoError(t, err, "install Debian's package strace, which brings it")
+	victim := exec.Command(strace, "-f", "-qq", "-o", os.DevNull, "-e", "trace="+call,
+		"-e", fmt.Sprintf("inject=%s:signal=SIGKILL:when=%d", call, n), self)
+	victim.Env = []string{"GOMAXPROCS=1"} // few threads, so that the nth call is soon reached
+	return until(t, victim, path, func(bool) {})
+}
+
+// until runs a victim on path until it is killed; event is told that it is started, and that it first wrote.
+func until(t *testing.T, victim *exec.Cmd, path string, event func(started bool)) (said count) {
+	t.Helper()
+	victim.Env = append(append(os.Environ(), victim.Env...), victimEnv+"="+path)
 	victim.Stderr = os.Stderr
 	out, err := victim.StdoutPipe()
 	require.NoError(t, err)
 	require.NoError(t, victim.Start())
-	kill := func() { time.AfterFunc(after, func() { victim.Process.Kill() }) }
-	if !fromFirstWrite {
-		kill()
-	}
+	event(true)
 	for lines := bufio.NewScanner(out); lines.Scan(); {
-		if fromFirstWrite && said.readings == 0 {
-			kill()
+		if said.readings == 0 {
+			event(false)
 		}
 		_, err := fmt.Sscan(lines.Text(), &said.readings, &said.marks)
 		require.NoError(t, err, lines.Text())
@@ -111,12 +132,7 @@ func killed(t *testing.T, path string, after time.Duration, fromFirstWrite bool)
 // A writer killed at any instant loses no confirmed mark and no confirmed flush, and leaves whole
 // flushes only.
 func TestKilledWriterKeepsWhatItConfirmed(t *testing.T) {
-	kills := 100
-	if s := os.Getenv(killsEnv); s != "" {
-		var err error
-		kills, err = strconv.Atoi(s)
-		require.NoError(t, err)
-	}
+	kills := killsOr(t, 100)
 	seed := rand.Uint64()
 	t.Logf("%d kills, seed %d", kills, seed)
 	random := rand.New(rand.NewPCG(seed, 0))
@@ -124,16 +140,33 @@ func TestKilledWriterKeepsWhatItConfirmed(t *testing.T) {
 	for i := range kills {
 		path := filepath.Join(dir, fmt.Sprintf("%d.journal", i/10)) // each file is killed ten times
 		after := time.Duration(random.IntN(60_000)) * time.Microsecond
-		said := killed(t, path, after, i%2 == 1)
-		kept := requirePrefix(t, path, killMark)
-		require.GreaterOrEqual(t, kept.readings, said.readings, "confirmed readings")
-		require.GreaterOrEqual(t, kept.marks, said.marks, "confirmed marks")
-		require.Zero(t, kept.readings%killGroup, "a flush is whole or not there")
-		if said.readings > 0 {
-			require.LessOrEqual(t, kept.readings, said.readings+killGroup, "no more than was written")
-			require.LessOrEqual(t, kept.marks, said.marks+1)
-		}
+		requireKept(t, path, killed(t, path, after, i%2 == 1))
 	}
+}
+
+// requireKept judges what a killed writer left by what it said.
+func requireKept(t *testing.T, path string, said count) {
+	t.Helper()
+	kept := requirePrefix(t, path, killMark)
+	require.GreaterOrEqual(t, kept.readings, said.readings, "confirmed readings")
+	require.GreaterOrEqual(t, kept.marks, said.marks, "confirmed marks")
+	require.Zero(t, kept.readings%killGroup, "a flush is whole or not there")
+	if said.readings > 0 {
+		require.LessOrEqual(t, kept.readings, said.readings+killGroup, "no more than was written")
+		require.LessOrEqual(t, kept.marks, said.marks+1)
+	}
+}
+
+// killsOr is how often to kill.
+func killsOr(t *testing.T, usual int) int {
+	t.Helper()
+	s := os.Getenv(killsEnv)
+	if s == "" {
+		return usual
+	}
+	n, err := strconv.Atoi(s)
+	require.NoError(t, err)
+	return n
 }
 
 type count struct {
