@@ -64,7 +64,8 @@ func commands() []command {
 // errUsage means that the flag package has told the person already what was wrong.
 var errUsage = errors.New("usage")
 
-// run does what the arguments ask and returns the exit code: 0 done, 1 failed, 2 asked wrongly.
+// run does what the arguments ask and returns the exit code: 0 done, 1 failed, 2 asked wrongly, 78 a daemon whose
+// file is wrong.
 func run(ctx context.Context, args []string, out, errs io.Writer) int {
 	if len(args) == 0 {
 		usage(errs)
@@ -81,6 +82,9 @@ func run(ctx context.Context, args []string, out, errs io.Writer) int {
 			return 2
 		default:
 			fmt.Fprintf(errs, "pourward %s: %v\n", c.name, err)
+			if errors.As(err, new(toldWrong)) {
+				return exitToldWrong
+			}
 			return 1
 		}
 	}

@@ -5,9 +5,11 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"log/slog"
 	"math"
 	"net/http"
+	"syscall"
 	"time"
 
 	"pourward/cmd/pourward/internal/access"
@@ -31,17 +33,36 @@ func serve(ctx context.Context, args []string, out, errs io.Writer) error {
 	}
 	c, err := config.Load(*file)
 	if err != nil {
-		return err
+		return orToldWrong(err)
 	}
 	o, err := fromConfig(c, logger(errs, c.Log.Level, c.Log.JSON))
 	if err != nil {
-		return err
+		return orToldWrong(err)
 	}
 	if o.minder, err = newMinder(o.log); err != nil {
 		return err
 	}
 	o.ready = func(url string) { fmt.Fprintf(out, "page %s/  metrics %s/metrics\n", url, url) }
 	return runShop(ctx, o)
+}
+
+// toldWrong is what is wrong with the config file, or with a file that it names: to start again does not help before
+// somebody has mended it.
+type toldWrong struct{ error }
+
+func (e toldWrong) Unwrap() error { return e.error }
+
+// exitToldWrong is the exit code for it, EX_CONFIG of sysexits.h. The unit tells systemd not to start the daemon again.
+const exitToldWrong = 78
+
+// orToldWrong says of an error met before anything was started whether the files are wrong, or could not be read this time,
+// as from a failing card.
+func orToldWrong(err error) error {
+	var system syscall.Errno
+	if errors.As(err, &system) && !errors.Is(err, fs.ErrNotExist) && !errors.Is(err, fs.ErrPermission) {
+		return err
+	}
+	return toldWrong{err}
 }
 
 // fromConfig turns a checked config into the options of a shop.

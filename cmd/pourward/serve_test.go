@@ -1,6 +1,9 @@
 package main
 
 import (
+	"errors"
+	"fmt"
+	"io/fs"
 	"path/filepath"
 	"strings"
 	"syscall"
@@ -8,6 +11,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"pourward/cmd/pourward/internal/config"
 	"pourward/model/journal"
 	"pourward/sensors"
 )
@@ -66,4 +70,21 @@ func onRecord(t *testing.T, file string) (marks []int64, readings []sensors.Read
 	}))
 	require.NoError(t, j.Close(t.Context()))
 	return marks, readings
+}
+
+// What somebody has to mend is told apart from a card that did not answer this time, which is tried again.
+func TestStartingAgainHelps(t *testing.T) {
+	for _, c := range []struct {
+		err   error
+		wrong bool
+	}{
+		{config.Problems{{File: "config.yml", What: "no such key"}}, true},
+		{fmt.Errorf("web configuration: %w", &fs.PathError{Op: "open", Path: "web.yml", Err: syscall.ENOENT}), true},
+		{&fs.PathError{Op: "open", Path: "web.yml", Err: syscall.EACCES}, true},
+		{fmt.Errorf("read the configuration: %w", &fs.PathError{Op: "read", Path: "config.yml", Err: syscall.EIO}), false},
+		{&fs.PathError{Op: "open", Path: "config.yml", Err: syscall.EMFILE}, false},
+	} {
+		require.Equal(t, c.wrong, errors.As(orToldWrong(c.err), new(toldWrong)), "%v", c.err)
+		require.Equal(t, c.err.Error(), orToldWrong(c.err).Error())
+	}
 }
