@@ -1,7 +1,6 @@
 package main
 
 import (
-	"bytes"
 	"errors"
 	"flag"
 	"fmt"
@@ -46,11 +45,13 @@ func allDescribed(t *testing.T) (out []*described) {
 // withHome writes the home folder as a person would.
 func withHome(s string) string { return strings.ReplaceAll(s, "/HOME/", "~/") }
 
-// The manual page and the completion that are installed are made of what the commands tell about
+// The manual page and the completions that are installed are made of what the commands tell about
 // themselves. -update writes them anew.
 func TestManualAndCompletionTellWhatTheCommandsDo(t *testing.T) {
 	all := allDescribed(t)
-	for name, text := range map[string]string{"pourward.1": manualPage(all), "pourward.bash": completion(all)} {
+	for name, text := range map[string]string{
+		"pourward.1": manualPage(all), "pourward.bash": forBash(all), "pourward.zsh": forZsh(all), "pourward.fish": forFish(all),
+	} {
 		file := filepath.Join("packaging", name)
 		if *update {
 			require.NoError(t, os.WriteFile(file, []byte(text), 0o644))
@@ -67,25 +68,6 @@ func TestManualPageIsSound(t *testing.T) {
 	out, err := cmd.CombinedOutput()
 	require.False(t, errors.Is(err, exec.ErrNotFound), "needs mandoc (Debian package mandoc)")
 	require.NoError(t, err, "%s", out)
-}
-
-// A shell that has sourced the file offers what fits.
-func TestCompletionInAShell(t *testing.T) {
-	for typed, want := range map[string][]string{
-		"pourward re":             {"replay", "report"},
-		"pourward help":           nil,
-		"pourward mark -m":        {"-material", "-method", "-mold"},
-		"pourward serve -":        {"-config"},
-		"pourward check-config -": {"-example"},
-		"pourward frob -":         nil,
-	} {
-		script := `source packaging/pourward.bash; read -ra COMP_WORDS <<<"$1"; COMP_CWORD=$((${#COMP_WORDS[@]} - 1)); _pourward; printf '%s\n' "${COMPREPLY[@]}"`
-		var out bytes.Buffer
-		cmd := exec.Command("bash", "-c", script, "bash", typed)
-		cmd.Stdout, cmd.Stderr = &out, &out
-		require.NoError(t, cmd.Run(), "%s", &out)
-		require.ElementsMatch(t, want, strings.Fields(out.String()), typed)
-	}
 }
 
 // manualPage is the page for man, in the macros of man(7).
@@ -119,7 +101,8 @@ coat is dry, how much working life is left, and when the mold may come off.
 		}
 	}
 	b.WriteString(`.SH EXIT STATUS
-0: done. 1: it failed, and one sentence says why. 2: asked wrongly.
+0: done. 1: it failed, and one sentence says why. 2: asked wrongly. 78: the daemon's config file, or one that it names,
+is wrong or not there; its unit is then not started again.
 .SH FILES
 .TP
 .I /etc/pourward/config.yml
@@ -179,44 +162,4 @@ func roff(s string) string {
 		s = `\&` + s
 	}
 	return strings.ReplaceAll(s, `"`, `\(dq`)
-}
-
-// completion is for bash: commands first, then a command's flags; values and files are left to the shell.
-func completion(all []*described) string {
-	var b strings.Builder
-	b.WriteString(`# Made by go test ./cmd/pourward -run Manual -update; do not edit.
-_pourward() {
-  local word=${COMP_WORDS[COMP_CWORD]} offers=
-  COMPREPLY=()
-  if [ "$COMP_CWORD" -eq 1 ]; then
-    offers="`)
-	for i, d := range all {
-		if i > 0 {
-			b.WriteString(" ")
-		}
-		b.WriteString(d.name)
-	}
-	b.WriteString("\"\n  elif [[ $word == -* ]]; then\n    case ${COMP_WORDS[1]} in\n")
-	for _, d := range all {
-		if len(d.flags) == 0 {
-			continue
-		}
-		fmt.Fprintf(&b, "    %s) offers=\"", d.name)
-		for i, f := range d.flags {
-			if i > 0 {
-				b.WriteString(" ")
-			}
-			b.WriteString("-" + f.Name)
-		}
-		b.WriteString("\" ;;\n")
-	}
-	b.WriteString(`    esac
-  fi
-  if [ -n "$offers" ]; then
-    mapfile -t COMPREPLY < <(compgen -W "$offers" -- "$word")
-  fi
-}
-complete -o default -F _pourward pourward
-`)
-	return b.String()
 }
