@@ -10,7 +10,7 @@ import (
 
 // setAside are the states in which the record is safe from now on, but not all of it whole in its own file.
 func setAside() []model.RecordState {
-	return []model.RecordState{model.RecordMarred, model.RecordDamaged, model.RecordNewer, model.RecordForeign, model.RecordApart}
+	return []model.RecordState{model.RecordMarred, model.RecordDamaged, model.RecordNewer, model.RecordForeign, model.RecordReplaced, model.RecordApart}
 }
 
 func recordSetAside() Definition {
@@ -23,7 +23,7 @@ func recordSetAside() Definition {
 		Name:     name,
 		Severity: Warning,
 		Meaning:  "Part of the journal is damaged and left out; or its file cannot be used at all, and the record is kept in a rescue journal beside it.",
-		When:     "The file is damaged, in part (marred) or as a whole; a newer version wrote it, or it is no journal; or a rescue journal lies beside a sound one.",
+		When:     "The file is damaged, in part (marred) or as a whole; a newer version wrote it, or it is no journal; another file was put in its place while it was kept; or a rescue journal lies beside a sound one.",
 		WhatToDo: "The page says what is wrong and what is lost. Marks and readings are safe meanwhile. When no working life runs, stop the " +
 			"daemon, run pourward mend on the journal, and do what it says. Find out why the file was damaged: a worn storage card damages the next one, too.",
 		Condition: func(s *model.Snapshot) []Instance {

@@ -16,6 +16,7 @@ const (
 	RecordDamaged  RecordState = "damaged"   // what is whole of it was copied; it is not written to
 	RecordNewer    RecordState = "newer"     // a newer version wrote it; it is not written to
 	RecordForeign  RecordState = "foreign"   // it is no journal; it is not written to
+	RecordReplaced RecordState = "replaced"  // another file was put in its place while it was kept
 	RecordInUse    RecordState = "in use"    // another daemon keeps it
 	RecordNoRoom   RecordState = "no room"   // its disk is full
 	RecordReadOnly RecordState = "read-only" // it must not be written, or its folder
@@ -24,7 +25,7 @@ const (
 
 // RecordStates lists them.
 func RecordStates() []RecordState {
-	return []RecordState{RecordSound, RecordMarred, RecordApart, RecordDamaged, RecordNewer, RecordForeign, RecordInUse, RecordNoRoom, RecordReadOnly, RecordShut}
+	return []RecordState{RecordSound, RecordMarred, RecordApart, RecordDamaged, RecordNewer, RecordForeign, RecordReplaced, RecordInUse, RecordNoRoom, RecordReadOnly, RecordShut}
 }
 
 // RecordStand is where the record is kept, and what is missing from it.

@@ -24,7 +24,7 @@ func journalTable() []Metric {
 		plain(JournalFailing, Flag, "1 when the last write of the record failed, 0 when it did not."),
 		plain(JournalReadings, Count, "Readings put on record since the daemon started."),
 		plain(JournalMarks, Count, "Marks of the maker put on record since the daemon started."),
-		states(JournalState, "How the journal's file stands: the state that holds is 1, the others are 0. Of a marred one the damaged readings and marks are left out. Damaged, newer and foreign files are left alone and the record is kept in a rescue journal beside; apart means that one lies beside a sound file."),
+		states(JournalState, "How the journal's file stands: the state that holds is 1, the others are 0. Of a marred one the damaged readings and marks are left out. Damaged, newer, foreign and replaced files are left alone and the record is kept in a rescue journal beside; apart means that one lies beside a sound file."),
 		plain(JournalMemory, Flag, "1 while the record is kept in no file, so that no mark is taken; 0 when it is in one."),
 	}
 }

@@ -22,6 +22,7 @@ var (
 	ErrDamaged    = errors.New("the file is damaged; keep a copy of it and of the files beside it, and make a new journal of what is whole with pourward mend, or restore a backup")
 	ErrNoSpace    = errors.New("the disk is full; free some space")
 	ErrReadOnly   = errors.New("the file cannot be written; check who owns it and its folder, and that the disk is not mounted read-only")
+	ErrGone       = errors.New("the file was moved, deleted or replaced while it was in use; put it back, or leave a folder and room in its place, and it is written anew")
 	ErrBusy       = errors.New("another program holds the file locked; let it finish")
 	ErrClosed     = errors.New("the journal is closed")
 )

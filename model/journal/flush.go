@@ -44,15 +44,19 @@ func (j *Journal) flush(ctx context.Context) error {
 	if len(b.rows) == 0 {
 		return j.prove(ctx)
 	}
+	var damage error // that only packing has met
 	if b.hour != j.hour {
 		err := j.seal(ctx, b)
 		if err == nil {
 			j.hour, j.suspect = b.hour, false
 			return nil
 		}
+		err = explain("pack hours of", j.path, err)
+		if structural(err) {
+			damage = err
+		}
 		if ctx.Err() == nil {
-			j.opts.Log.Error("past hours could not be packed; readings are kept unpacked",
-				"path", j.path, "error", explain("pack hours of", j.path, err))
+			j.opts.Log.Error("past hours could not be packed; readings are kept unpacked", "path", j.path, "error", err)
 		}
 	}
 	if _, err := j.record(ctx, b, nil); err != nil {
@@ -61,7 +65,7 @@ func (j *Journal) flush(ctx context.Context) error {
 	}
 	j.suspect = false
 	j.hour = b.hour // a failed packing is tried again when the hour turns next
-	return nil
+	return damage
 }
 
 // prove makes sure, after a write that failed, that the file can be written again, by writing what is there.

@@ -56,9 +56,10 @@ type Journal struct {
 	opts   Options
 	lock   *fileLock
 	read   *sql.DB
-	write  *sql.DB // one connection; nil when opened for reading alone
-	unread int     // readings that were not packed yet when it was opened, and are damaged
-	held   error   // why the journal is in memory alone and readings wait; nil for one in a file
+	write  *sql.DB       // one connection; nil when opened for reading alone
+	unread int           // readings that were not packed yet when it was opened, and are damaged
+	files  []os.FileInfo // of the file and of its write-ahead log when it was opened; none of one in memory
+	held   error         // why the journal is in memory alone and readings wait; nil for one in a file
 
 	writing sync.Mutex // held for a whole flush
 	closed  bool       // guarded by writing
@@ -119,7 +120,10 @@ func (j *Journal) start(ctx context.Context, schema fs.FS) error {
 	if j.read, err = connect(j.path, readQuery, readers); err != nil {
 		return err
 	}
-	return j.load(ctx)
+	if err := j.load(ctx); err != nil {
+		return err
+	}
+	return j.remember()
 }
 
 // startReading opens the file for reading alone. Where the folder cannot be written, SQLite cannot put

@@ -28,6 +28,7 @@ type Keeper struct {
 	stand   model.RecordStand
 	found   []Damage         // blocks of j that turned out damaged
 	changed []model.LostMark // marks of j that did
+	broken  error            // damage to the structure of j that a query has met, and no flush yet
 	renewed bool
 	redated []redating // while in memory
 }
@@ -162,24 +163,60 @@ func (k *Keeper) Renewed() bool {
 }
 
 // Flush makes the readings that wait safe. A record in memory is moved to a file as soon as one can be had;
-// one whose file turns out damaged, to a rescue journal.
+// one whose file turns out damaged, to a rescue journal; one whose file is gone, to a new one.
 func (k *Keeper) Flush(ctx context.Context) error {
 	j := k.current()
 	err := j.Flush(ctx)
+	if err == nil {
+		err = k.met()
+	}
 	switch {
 	case err == nil:
-		return nil
+		return k.stillThere(ctx)
 	case j.held != nil:
 		return k.move(ctx, err, k.back)
 	case structural(err):
-		return k.move(ctx, err, func(ctx context.Context) (*Journal, model.RecordStand, error) { return k.instead(ctx, err) })
+		return k.SetAside(ctx, err)
 	}
 	return err
 }
 
-// structural reports whether the file itself is damaged, not only a block of readings in it.
+// AppendMark is [Journal.AppendMark]. When only this shows that the file is damaged or gone, the mark goes to
+// the file that is kept from then on.
+func (k *Keeper) AppendMark(ctx context.Context, m model.Mark) (model.Mark, error) {
+	j := k.current()
+	kept, err := j.AppendMark(ctx, m)
+	switch {
+	case err == nil:
+		if err := k.stillThere(ctx); err != nil {
+			return m, fmt.Errorf("record mark %q: %w", m, err)
+		}
+		return kept, nil
+	case j.held == nil && structural(err) && k.SetAside(ctx, err) == nil:
+		return k.current().AppendMark(ctx, m)
+	}
+	return m, err
+}
+
+// structural reports whether the file itself is damaged, not only a block of readings or a mark in it.
 func structural(err error) bool {
-	return errors.Is(err, ErrDamaged) && !errors.As(err, new(*DamageError))
+	return (errors.Is(err, ErrDamaged) || errors.Is(err, ErrNotJournal)) && !errors.As(err, new(*DamageError))
+}
+
+// note remembers damage to the structure of the file, for the next flush to set it aside, and hands on the error.
+func (k *Keeper) note(err error) error {
+	if structural(err) {
+		k.mu.Lock()
+		defer k.mu.Unlock()
+		k.broken = err
+	}
+	return err
+}
+
+func (k *Keeper) met() error {
+	k.mu.RLock()
+	defer k.mu.RUnlock()
+	return k.broken
 }
 
 // SetAside gives up a journal whose file turned out damaged for a rescue journal.
@@ -207,8 +244,8 @@ func (k *Keeper) back(ctx context.Context) (*Journal, model.RecordStand, error) 
 	return j, model.RecordStand{State: recordState(err), File: k.path, Why: err.Error(), Rescue: j.path, Lost: s.told(), Blank: s.blank}, nil
 }
 
-// move takes the readings that wait from one journal to another. When there is no other, all stays as it is,
-// and the error is that of before.
+// move takes the readings that wait from one journal to another. When there is no other, a record in memory stays
+// where it is, and one in a file goes to memory: the file was let go of.
 func (k *Keeper) move(ctx context.Context, before error, to func(context.Context) (*Journal, model.RecordStand, error)) error {
 	old := k.current()
 	if old.held == nil { // its lock is free for whoever opens it next, and rescue begins with what it holds
@@ -216,24 +253,39 @@ func (k *Keeper) move(ctx context.Context, before error, to func(context.Context
 			k.opts.Log.Warn("the damaged journal was not closed well", "why", err)
 		}
 	}
-	next, stand, err := to(ctx)
+	err := k.moveTo(ctx, old, to)
+	if err != nil {
+		k.opts.Log.Warn("the record cannot be kept where it was to go", "why", err)
+		if old.held != nil {
+			return before
+		}
+		err = k.moveTo(ctx, old, func(ctx context.Context) (*Journal, model.RecordStand, error) {
+			j, s, err := hold(ctx, k.path, k.opts, before)
+			return j, model.RecordStand{State: recordState(before), File: k.path, Why: before.Error(), InMemory: true, Lost: s.told(), Blank: s.blank}, err
+		})
+	}
 	if err != nil {
 		return before
 	}
-	if err := k.carry(ctx, old, next, stand); err != nil {
-		k.opts.Log.Warn("the record stays where it is", "why", err)
-		if err := next.abandon(); err != nil {
-			k.opts.Log.Warn("what was to stand in was not closed well", "why", err)
-		}
-		return before
-	}
-	k.mu.Lock()
-	k.j, k.stand, k.renewed, k.redated, k.found, k.changed = next, stand, true, nil, nil, nil
-	k.mu.Unlock()
-	k.opts.Log.Warn("the record is kept elsewhere from now on", "state", stand.State, "in", next.path, "in memory", stand.InMemory)
-	if next.held != nil {
+	if next := k.current(); next.held != nil {
 		return next.Flush(ctx)
 	}
+	return nil
+}
+
+// moveTo is one try of it.
+func (k *Keeper) moveTo(ctx context.Context, old *Journal, to func(context.Context) (*Journal, model.RecordStand, error)) error {
+	next, stand, err := to(ctx)
+	if err != nil {
+		return err
+	}
+	if err := k.carry(ctx, old, next, stand); err != nil {
+		return errors.Join(err, next.abandon())
+	}
+	k.mu.Lock()
+	k.j, k.stand, k.renewed, k.redated, k.found, k.changed, k.broken = next, stand, true, nil, nil, nil, nil
+	k.mu.Unlock()
+	k.opts.Log.Warn("the record is kept elsewhere from now on", "state", stand.State, "in", next.path, "in memory", stand.InMemory)
 	return nil
 }
 
@@ -287,5 +339,6 @@ func (j *Journal) abandon() error {
 
 // Close makes everything safe as [Journal.Close] does.
 func (k *Keeper) Close(ctx context.Context) error {
-	return k.current().Close(ctx)
+	err := k.stillThere(ctx)
+	return errors.Join(err, k.current().Close(ctx))
 }

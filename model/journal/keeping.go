@@ -13,11 +13,12 @@ import (
 // What follows is what the journal in use does, with one difference: readings and marks that are lost to
 // damage are noted and told by [Keeper.Stand], and no reason to stop.
 
-// tolerate notes damaged blocks and marks; any other error stays.
+// tolerate notes damaged blocks and marks; any other error stays, and damage
+// to the structure is remembered.
 func (k *Keeper) tolerate(err error) error {
 	var damage *DamageError
 	if !errors.As(err, &damage) {
-		return err
+		return k.note(err)
 	}
 	k.mu.Lock()
 	defer k.mu.Unlock()
@@ -39,11 +40,6 @@ func (k *Keeper) tolerate(err error) error {
 
 // AppendReading is [Journal.AppendReading].
 func (k *Keeper) AppendReading(r sensors.Reading) error { return k.current().AppendReading(r) }
-
-// AppendMark is [Journal.AppendMark].
-func (k *Keeper) AppendMark(ctx context.Context, m model.Mark) (model.Mark, error) {
-	return k.current().AppendMark(ctx, m)
-}
 
 // Waiting is [Journal.Waiting].
 func (k *Keeper) Waiting() int { return k.current().Waiting() }
@@ -78,11 +74,14 @@ func (k *Keeper) LastOf(ctx context.Context, probe string) (time.Time, error) {
 }
 
 // Boots is [Journal.Boots].
-func (k *Keeper) Boots(ctx context.Context) ([]sensors.Boot, error) { return k.current().Boots(ctx) }
+func (k *Keeper) Boots(ctx context.Context) ([]sensors.Boot, error) {
+	boots, err := k.current().Boots(ctx)
+	return boots, k.note(err)
+}
 
 // PutBoot is [Journal.PutBoot].
 func (k *Keeper) PutBoot(ctx context.Context, b sensors.Boot) error {
-	return k.current().PutBoot(ctx, b)
+	return k.note(k.current().PutBoot(ctx, b))
 }
 
 // Redate is [Journal.Redate]. What is dated anew in memory is so in the file once it can be written.
@@ -94,5 +93,5 @@ func (k *Keeper) Redate(ctx context.Context, b sensors.Boot, by time.Duration) (
 		k.redated = append(k.redated, redating{b, by})
 		k.mu.Unlock()
 	}
-	return moved, err
+	return moved, k.note(err)
 }

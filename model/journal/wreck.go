@@ -132,9 +132,10 @@ func (w *wreck) rows(ctx context.Context, query string, at int64, each func(*sql
 
 func plusOne(key int64) int64 { return key + 1 }
 
-// readNames reads the names of the probes; one that is lost is replaced.
+// readNames reads the names of the probes, from their index where the table cannot be read; one that is lost
+// there, too, is replaced.
 func (w *wreck) readNames(ctx context.Context) error {
-	_, err := w.walk(ctx, 1, 100, plusOne, "SELECT id, name FROM probes WHERE id >= ? ORDER BY id", func(rows *sql.Rows) (id int64, err error) {
+	take := func(rows *sql.Rows) (id int64, err error) {
 		var name string
 		if err := rows.Scan(&id, &name); err != nil {
 			return 0, err
@@ -142,8 +143,17 @@ func (w *wreck) readNames(ctx context.Context) error {
 		w.nameOf(uint16(id))
 		w.names[id] = name
 		return id, nil
+	}
+	gaps, err := w.walk(ctx, 1, 100, plusOne, "SELECT id, name FROM probes WHERE id >= ? ORDER BY id", take)
+	if err != nil || len(gaps) == 0 {
+		return err
+	}
+	w.loss.more = true // whether the index has all of them, nobody knows
+	_ = w.rows(ctx, "SELECT id, name FROM probes INDEXED BY sqlite_autoindex_probes_1 WHERE ? = 0", 0, func(rows *sql.Rows) error {
+		_, err := take(rows)
+		return err
 	})
-	return err
+	return ctx.Err()
 }
 
 // nameOf is the name of a probe, also where it is lost.
