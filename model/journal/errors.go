@@ -22,6 +22,7 @@ var (
 	ErrDamaged    = errors.New("the file is damaged; keep a copy of it and of the files beside it, and make a new journal of what is whole with pourward mend, or restore a backup")
 	ErrNoSpace    = errors.New("the disk is full; free some space")
 	ErrReadOnly   = errors.New("the file cannot be written; check who owns it and its folder, and that the disk is not mounted read-only")
+	ErrDisk       = errors.New("the disk fails; look at its card, cable and mount, and at the kernel's log")
 	ErrGone       = errors.New("the file was moved, deleted or replaced while it was in use; put it back, or leave a folder and room in its place, and it is written anew")
 	ErrBusy       = errors.New("another program holds the file locked; let it finish")
 	ErrClosed     = errors.New("the journal is closed")
@@ -49,6 +50,8 @@ func kindOf(err error) error {
 		return ErrNoSpace
 	case sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_PERM:
 		return ErrReadOnly
+	case sqlite3.SQLITE_IOERR:
+		return ErrDisk
 	case sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED:
 		return ErrBusy
 	}
