@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"os"
 	"path/filepath"
 	"slices"
 
@@ -16,17 +17,21 @@ import (
 // RescueOf is the name of the nth rescue journal of a journal, from 1 on.
 func RescueOf(path string, n int) string { return fmt.Sprintf("%s.rescue-%d", path, n) }
 
-// Rescues lists the rescue journals that lie beside a journal, the first one first.
+// Rescues lists the rescue journals that lie beside a journal, the first one first; none where the folder
+// cannot be looked into.
 func Rescues(path string) []string {
 	full, err := resolve(path)
 	if err != nil {
 		return nil
 	}
 	var out []string
-	for n := 1; exists(RescueOf(full, n)); n++ {
-		out = append(out, RescueOf(full, n))
+	for {
+		next := RescueOf(full, len(out)+1)
+		if _, err := os.Stat(next); err != nil {
+			return out
+		}
+		out = append(out, next)
 	}
-	return out
 }
 
 // openRescue opens the last rescue journal, or a new one where there is none that can be used, and tells
