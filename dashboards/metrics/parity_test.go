@@ -15,6 +15,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"pourward/alerts"
+	"pourward/dashboards/metrics"
 	"pourward/model"
 )
 
@@ -130,7 +131,10 @@ type scrapes map[string]map[int]string
 func (s scrapes) add(t *testing.T, step int, snap *model.Snapshot, wanted map[string]bool) {
 	t.Helper()
 	s.put(`up{instance="annex",job="pourward"}`, step, 1)
-	for _, f := range families(t, snap) {
+	s.put(metrics.ShopClock+`{instance="annex",job="pourward"}`, step, float64(snap.Outlook.At.UnixMilli())/1000)
+	told, err := metrics.Gather(snap) // as scrapes bring them, which other tests hold; there are thousands here
+	require.NoError(t, err)
+	for _, f := range told {
 		if !wanted[f.GetName()] {
 			continue
 		}
