@@ -77,6 +77,8 @@ type Mark struct {
 	Entered  time.Time // when it was entered, UTC
 	Corrects int64     // ID of the mark this one replaces; 0 = none
 
+	EnteredBy string // user who entered it; empty where nobody is asked who he is
+
 	Title    string   // begun: the mold's name for people; may be empty
 	Place    string   // begun, patch on: where it stands; moved: where to
 	Surface  string   // begun, moved: the place of a probe on the pattern; may be empty

@@ -105,6 +105,10 @@ func TestCommandsBehindTheDoor(t *testing.T) {
 		require.NotContains(t, d.errs.String()+d.out.String(), secret)
 	}
 	require.Contains(t, d.errs.String(), "link made")
+
+	record, err := exec.CommandContext(t.Context(), "pourward", "export", "-config", filepath.Join(d.dir, "annex.yml")).Output()
+	require.NoError(t, err)
+	require.Contains(t, string(record), `"entered_by":"anna"`)
 }
 
 // A real Prometheus scrapes over TLS with a name and a password, from the same file of users that its own

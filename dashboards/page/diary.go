@@ -40,7 +40,7 @@ func (s *site) diary(w http.ResponseWriter, r *http.Request) {
 			view.Days = append(view.Days, diaryDay{Date: date})
 		}
 		day := &view.Days[len(view.Days)-1]
-		day.Rows = append(day.Rows, diaryRow{at.Format("15:04"), titles[m.Mold], moldPath(m.Mold), s.markTitle(m), m.Note})
+		day.Rows = append(day.Rows, diaryRow{at.Format("15:04"), titles[m.Mold], moldPath(m.Mold), s.markTitle(m) + byWords(m), m.Note})
 	}
 	s.render(w, r, statusOf(snap), "log", view)
 }

@@ -2,17 +2,21 @@ package page
 
 import (
 	"bytes"
+	"context"
 	"errors"
 	"fmt"
 	"log/slog"
 	"net/http"
 	"net/http/httptest"
 	"net/url"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
 
 	"github.com/stretchr/testify/require"
+
+	"pourward/model"
 )
 
 // porter is a door that knows one visitor, or nobody.
@@ -261,4 +265,46 @@ func TestWithoutLinksNoneIsOffered(t *testing.T) {
 	require.Equal(t, http.StatusUnprocessableEntity, post(t, h, "/links", url.Values{"mold": {"rosette"}, "seconds": {"60"}}, nil).Code)
 	require.Equal(t, http.StatusNotFound, get(t, h, "/look/x").Code)
 	require.Equal(t, http.StatusSeeOther, post(t, h, LoginPath, nil, nil).Code, "nobody is asked")
+}
+
+// A mark keeps the name of the visitor who entered it, whatever the form says, and it is shown wherever the mark is,
+// but behind no link.
+func TestAMarkSaysWhoEnteredIt(t *testing.T) {
+	for want, who := range map[string]Visitor{"anna": {Name: "anna", Marks: true}, "": {Marks: true}} {
+		var got model.Mark
+		o, d := cannedOptions(annex()), &drawer{}
+		o.Door, o.Links = porter{who}, d
+		keep := o.Record
+		o.Record = func(ctx context.Context, m model.Mark) (model.Mark, error) { got = m; return keep(ctx, m) }
+		w := post(t, New(o), "/marks", url.Values{"kind": {"coat on"}, "mold": {"rosette"}, "material": {"lacquer"}, "entered_by": {"eve"}}, nil)
+		require.Equal(t, http.StatusSeeOther, w.Code)
+		require.Equal(t, want, got.EnteredBy)
+	}
+
+	snap, d := annex(), &drawer{}
+	m := &snap.Outlook.Molds[0]
+	m.Marks[0].EnteredBy = "zoe"
+	o := cannedOptions(snap)
+	o.Door, o.Links = porter{Visitor{Name: "ben"}}, d
+	h := New(o)
+	number := fmt.Sprintf("mark %d, by zoe", m.Marks[0].ID)
+	require.Contains(t, get(t, h, "/molds/"+m.Name).Body.String(), number)
+	require.Contains(t, get(t, h, diaryPath).Body.String(), ", by zoe")
+	require.Regexp(t, `"entered_by": *"zoe"`, get(t, h, "/snapshot.json").Body.String())
+	_, err := d.Make(m.Name, time.Hour, "")
+	require.NoError(t, err)
+	require.NotContains(t, get(t, h, LinkPath(backwards(m.Name))).Body.String(), "zoe")
+
+	rep, err := cannedReport(t.Context(), "finial")
+	require.NoError(t, err)
+	rep.Marks[1].EnteredBy = "zoe"
+	var paper, table bytes.Buffer
+	require.NoError(t, WriteReport(&paper, rep, o))
+	require.Contains(t, plain(paper.String()), ", by zoe</td>")
+	require.NoError(t, WriteReportCSV(&table, rep, berlin()))
+	for _, row := range rowsOfCSV(t, table.Bytes()) {
+		if row["row"] == "mark" && row["mark"] == strconv.FormatInt(rep.Marks[1].ID, 10) {
+			require.Equal(t, "zoe", row["entered_by"])
+		}
+	}
 }

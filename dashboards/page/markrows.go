@@ -24,7 +24,7 @@ func (s *site) markRows(v voice, m *model.MoldOutlook, failed *attempt) []markRo
 	for _, mark := range slices.Backward(m.Marks) {
 		row := markRow{ID: mark.ID, When: v.at(mark.At), What: s.markTitle(mark), Note: mark.Note, Build: sentence(buildWords(mark.Build))}
 		row.Batch = sentence(batchWords(mark.Batch, s.weighedIn(m, mark)))
-		row.About = fmt.Sprintf("mark %d", mark.ID)
+		row.About = fmt.Sprintf("mark %d", mark.ID) + byWords(mark)
 		if late := mark.Entered.Sub(mark.At); late > lateAfter {
 			row.About += ", entered " + v.near(mark.Entered, mark.At)
 		}
@@ -59,6 +59,14 @@ func typedOf(v voice, m model.Mark) entry {
 		Title: m.Title, Place: m.Place, Surface: m.Surface, Material: m.Material,
 		Of: string(m.Of), Found: string(m.Found), Note: m.Note, Seen: strconv.FormatInt(m.ID, 10), built: builtOf(m.Build), worked: workedOf(m),
 	}
+}
+
+// byWords says who entered a mark, where that is known.
+func byWords(m model.Mark) string {
+	if m.EnteredBy == "" {
+		return ""
+	}
+	return ", by " + m.EnteredBy
 }
 
 func (s *site) markTitle(m model.Mark) string {

@@ -40,6 +40,7 @@ func (s *site) postMark(w http.ResponseWriter, r *http.Request) {
 		s.fail(w, r, http.StatusUnprocessableEntity, typed, err)
 		return
 	}
+	mark.EnteredBy = v.visitor.Name // never what a form says
 	done, err := s.recent.record(r.Context(), r.PostForm, typed.Seen != "", mark, s.opts.Record)
 	switch {
 	case err == nil:

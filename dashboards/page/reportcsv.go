@@ -19,7 +19,7 @@ func csvColumns() []string {
 	return []string{
 		"row", "mark", "at", "entered", "step", "kind", "material", "standing", "earliest", "likely", "latest", "ended", "reasons",
 		"min_c", "mean_c", "max_c", "measured_s", "missing_s",
-		"state", "corrects", "lot", "weights", "note", "from_c", "to_c", "felt",
+		"state", "corrects", "lot", "weights", "note", "from_c", "to_c", "felt", "entered_by",
 	}
 }
 
@@ -109,7 +109,7 @@ func (t *csvTable) head(rep *report.Report) {
 
 func (t *csvTable) mark(e report.Entry) {
 	t.set("row", "mark", "mark", strconv.FormatInt(e.ID, 10), "kind", string(e.Kind), "material", e.Material, "state", string(e.State), "note", e.Note,
-		"lot", e.Batch.Lot, "weights", model.PortionsText(e.Batch.All()))
+		"entered_by", e.EnteredBy, "lot", e.Batch.Lot, "weights", model.PortionsText(e.Batch.All()))
 	if e.Kind == model.Checked {
 		t.set("kind", fmt.Sprintf("checked: %s %s", e.Of, e.Found))
 	}

@@ -158,6 +158,7 @@ func (s *site) paperMark(v voice, e report.Entry) paperMark {
 	if e.Late > 0 {
 		out.Entered += ", " + v.span(e.Late) + " late"
 	}
+	out.Entered += byWords(e.Mark)
 	switch {
 	case e.State == report.Corrected:
 		out.Became = fmt.Sprintf("corrected by mark %d", e.By)

@@ -148,19 +148,20 @@ type wireComing struct {
 }
 
 type wireMark struct {
-	ID       int64      `json:"id"`
-	Kind     string     `json:"kind"`
-	At       *time.Time `json:"at"`
-	Entered  *time.Time `json:"entered"`
-	Corrects int64      `json:"corrects,omitempty"`
-	Title    string     `json:"title,omitempty"`
-	Place    string     `json:"place,omitempty"`
-	Surface  string     `json:"surface,omitempty"`
-	Material string     `json:"material,omitempty"`
-	Of       string     `json:"of,omitempty"`
-	Found    string     `json:"found,omitempty"`
-	Build    *wireBuild `json:"build,omitempty"`
-	Note     string     `json:"note,omitempty"`
+	ID        int64      `json:"id"`
+	Kind      string     `json:"kind"`
+	At        *time.Time `json:"at"`
+	Entered   *time.Time `json:"entered"`
+	Corrects  int64      `json:"corrects,omitempty"`
+	EnteredBy string     `json:"entered_by,omitempty"`
+	Title     string     `json:"title,omitempty"`
+	Place     string     `json:"place,omitempty"`
+	Surface   string     `json:"surface,omitempty"`
+	Material  string     `json:"material,omitempty"`
+	Of        string     `json:"of,omitempty"`
+	Found     string     `json:"found,omitempty"`
+	Build     *wireBuild `json:"build,omitempty"`
+	Note      string     `json:"note,omitempty"`
 
 	Design *model.Design `json:"design,omitempty"`
 	Face   string        `json:"face,omitempty"`
@@ -318,7 +319,7 @@ func wireMoldOf(m *model.MoldOutlook) wireMold {
 }
 
 func wireMarkOf(k model.Mark) wireMark {
-	out := wireMark{ID: k.ID, Kind: string(k.Kind), At: instant(k.At), Entered: instant(k.Entered), Corrects: k.Corrects,
+	out := wireMark{ID: k.ID, Kind: string(k.Kind), At: instant(k.At), Entered: instant(k.Entered), Corrects: k.Corrects, EnteredBy: k.EnteredBy,
 		Title: k.Title, Place: k.Place, Surface: k.Surface, Material: k.Material, Of: string(k.Of), Found: string(k.Found),
 		Build: wireBuildOf(k.Build), Note: k.Note, Face: k.Face, Prep: k.Prep, FilmUM: k.FilmUM}
 	if k.Design != (model.Design{}) {

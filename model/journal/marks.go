@@ -77,7 +77,7 @@ func (j *Journal) Marks(ctx context.Context) ([]model.Mark, error) {
 func markColumns() []string {
 	return []string{"id", "kind", "mold", "at_ms", "entered_ms", "corrects",
 		"title", "place", "surface", "material", "subject", "finding", "note",
-		"pattern", "pattern_mm", "rubber_mm", "shell", "shell_mm", "probe_in", "design", "face", "prep", "batch", "film_um"}
+		"pattern", "pattern_mm", "rubber_mm", "shell", "shell_mm", "probe_in", "design", "face", "prep", "batch", "film_um", "entered_by"}
 }
 
 // markList is what to select for them.
@@ -106,11 +106,11 @@ func (m *markRow) insert(ctx context.Context, tx *sql.Tx) (int64, error) {
 	}
 	done, err := tx.ExecContext(ctx, `INSERT INTO marks (id, kind, mold, at_ms, entered_ms, corrects,
 		title, place, surface, material, subject, finding, note,
-		pattern, pattern_mm, rubber_mm, shell, shell_mm, probe_in, design, face, prep, batch, film_um)
-		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+		pattern, pattern_mm, rubber_mm, shell, shell_mm, probe_in, design, face, prep, batch, film_um, entered_by)
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
 		id, m.Kind, m.Mold, m.At.UnixMilli(), m.Entered.UnixMilli(), corrects,
 		m.Title, m.Place, m.Surface, m.Material, m.Of, m.Found, m.Note,
-		m.Build.Pattern, m.Build.PatternMM, m.Build.RubberMM, m.Build.Shell, m.Build.ShellMM, m.Build.ProbeIn, design, m.Face, prep, batch, m.FilmUM)
+		m.Build.Pattern, m.Build.PatternMM, m.Build.RubberMM, m.Build.Shell, m.Build.ShellMM, m.Build.ProbeIn, design, m.Face, prep, batch, m.FilmUM, m.EnteredBy)
 	if err != nil {
 		return 0, err
 	}
@@ -128,7 +128,7 @@ func (m *markRow) scan(rows *sql.Rows) error {
 	var design, prep, batch string
 	err := rows.Scan(&m.ID, &m.Kind, &m.Mold, &at, &entered, &m.Corrects,
 		&m.Title, &m.Place, &m.Surface, &m.Material, &m.Of, &m.Found, &m.Note,
-		&m.Build.Pattern, &m.Build.PatternMM, &m.Build.RubberMM, &m.Build.Shell, &m.Build.ShellMM, &m.Build.ProbeIn, &design, &m.Face, &prep, &batch, &m.FilmUM, &crc)
+		&m.Build.Pattern, &m.Build.PatternMM, &m.Build.RubberMM, &m.Build.Shell, &m.Build.ShellMM, &m.Build.ProbeIn, &design, &m.Face, &prep, &batch, &m.FilmUM, &m.EnteredBy, &crc)
 	if err != nil {
 		return err
 	}

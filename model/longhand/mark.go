@@ -16,6 +16,8 @@ type Mark struct {
 	Entered  time.Time      `json:"entered"`
 	Corrects int64          `json:"corrects,omitempty"`
 
+	EnteredBy string `json:"entered_by,omitempty"`
+
 	Title    string        `json:"title,omitempty"`
 	Place    string        `json:"place,omitempty"`
 	Surface  string        `json:"surface,omitempty"`
@@ -44,7 +46,7 @@ type Build struct {
 // MarkOf is the mark as it is written.
 func MarkOf(m model.Mark) Mark {
 	return Mark{
-		ID: m.ID, Kind: m.Kind, Mold: m.Mold, At: m.At, Entered: m.Entered, Corrects: m.Corrects,
+		ID: m.ID, Kind: m.Kind, Mold: m.Mold, At: m.At, Entered: m.Entered, Corrects: m.Corrects, EnteredBy: m.EnteredBy,
 		Title: m.Title, Place: m.Place, Surface: m.Surface, Material: m.Material,
 		Of: m.Of, Found: m.Found, Build: Build(m.Build),
 		Design: m.Design, Face: m.Face, Prep: m.Prep, Batch: m.Batch, FilmUM: m.FilmUM, Note: m.Note,
@@ -54,7 +56,7 @@ func MarkOf(m model.Mark) Mark {
 // Mark is the mark as it is kept.
 func (m Mark) Mark() model.Mark {
 	return model.Mark{
-		ID: m.ID, Kind: m.Kind, Mold: m.Mold, At: instant(m.At), Entered: instant(m.Entered), Corrects: m.Corrects,
+		ID: m.ID, Kind: m.Kind, Mold: m.Mold, At: instant(m.At), Entered: instant(m.Entered), Corrects: m.Corrects, EnteredBy: m.EnteredBy,
 		Title: m.Title, Place: m.Place, Surface: m.Surface, Material: m.Material,
 		Of: m.Of, Found: m.Found, Build: model.Build(m.Build),
 		Design: m.Design, Face: m.Face, Prep: m.Prep, Batch: m.Batch, FilmUM: m.FilmUM, Note: m.Note,
