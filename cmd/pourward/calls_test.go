@@ -3,6 +3,7 @@ package main
 import (
 	"encoding/json"
 	"fmt"
+	"net"
 	"net/http"
 	"net/http/httptest"
 	"os"
@@ -16,6 +17,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"pourward/alerts/deliver"
+	"pourward/dashboards/metrics"
 	"pourward/model/journal"
 	"pourward/sensors"
 )
@@ -146,4 +148,42 @@ alerts: {webhooks: [{name: phone, url: "http://127.0.0.1:1/"}]}
 		require.Equal(t, 1, run(t.Context(), args, out, out))
 	}
 	require.Equal(t, 2, strings.Count(out.String(), "would be told of another time; delete alerts"))
+}
+
+// Everyone who is to be told is out of reach, each in another way: the page shows the alert at once all the same, that
+// nobody hears of it, and takes marks.
+func TestPageShowsWhatNobodyHears(t *testing.T) {
+	t.Parallel() // it waits more than it works
+	// The system accepts connections there, and nobody answers.
+	deaf, err := net.Listen("tcp", "127.0.0.1:0")
+	require.NoError(t, err)
+	defer deaf.Close()
+	broken := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) {
+		http.Error(w, "disk full", http.StatusInternalServerError)
+	}))
+	defer broken.Close()
+	file, _ := liveConfig(t)
+	text, err := os.ReadFile(file)
+	require.NoError(t, err)
+	require.NoError(t, os.WriteFile(file, fmt.Appendf(text, `
+alerts:
+  alertmanagers: [{name: deaf, url: "http://%s"}, {name: gone, url: "http://127.0.0.1:1"}]
+  webhooks: [{name: broken, url: %q}, {name: unnamed, url: "http://phone.invalid/"}]
+`, deaf.Addr(), broken.URL), 0o600))
+	warm(t, filepath.Join(filepath.Dir(file), "annex.journal"))
+	d := serving(t, "serve", "-config", file)
+	d.marked("-mold", "tile", "-place", "bench", "-material", "platinum-slow", "-at", "5 h ago", "begun")
+	d.marked("-mold", "tile", "-at", "5 h ago", "mixed")
+	eventually(t, "the page shows the alert", func() bool { return strings.Contains(string(d.get("/")), "The working life of a mixed batch is over.") })
+	eventually(t, "it is known that nobody hears", func() bool {
+		numbers := string(d.get("/metrics"))
+		for _, target := range []string{`{channel="alertmanager",target="gone"}`, `{channel="webhook",target="broken"}`, `{channel="webhook",target="unnamed"}`} {
+			if value(t, numbers, metrics.DeliveryFailures+target) == 0 || value(t, numbers, metrics.DeliveryWaiting+target) == 0 {
+				return false
+			}
+		}
+		return true
+	})
+	d.marked("-mold", "tile", "-of", "cup", "-found", "firm", "checked")
+	require.Zero(t, d.signal(syscall.SIGTERM))
 }

@@ -1,6 +1,7 @@
 package network
 
 import (
+	"crypto/tls"
 	"encoding/pem"
 	"fmt"
 	"io"
@@ -292,6 +293,43 @@ func TestQueryServersThatMisbehave(t *testing.T) {
 			k := collect(t, q)
 			soon(t, "the probe is told as failed", func() bool { return len(k.failures("bench")) >= 1 })
 			require.Equal(t, c.want, sensors.FaultOf(k.failures("bench")[0]), "%v", k.failures("bench")[0])
+			require.Empty(t, k.good("bench"))
+			k.end()
+		})
+	}
+}
+
+// A server that cannot be reached, or not in confidence: the probe is told as failed, and why.
+func TestQueryServersThatAreAway(t *testing.T) {
+	a := newAuthority(t)
+	cert, key := a.issue("prometheus", time.Now().Add(-time.Minute))
+	pair, err := tls.LoadX509KeyPair(cert, key)
+	require.NoError(t, err)
+	old := httptest.NewUnstartedServer(http.NotFoundHandler())
+	old.Config.ErrorLog = log.New(io.Discard, "", 0)
+	old.TLS = &tls.Config{Certificates: []tls.Certificate{pair}}
+	old.StartTLS()
+	t.Cleanup(old.Close)
+	resets := fakeBroker(t, func(_ int, c net.Conn) {
+		_ = c.(*net.TCPConn).SetLinger(0)
+		_, _ = c.Read(make([]byte, 1))
+		c.Close()
+	})
+	for want, url := range map[string]string{
+		"connection refused":  "http://127.0.0.1:" + freePort(t),
+		"no such host":        "http://prometheus.invalid:9090", // RFC 2606: never exists
+		"connection reset":    "http" + resets[len("tcp"):],
+		"certificate has exp": old.URL,
+	} {
+		t.Run(want, func(t *testing.T) {
+			t.Parallel()
+			q := newQuery(t, QueryOptions{URL: url, Timeout: 5 * time.Second, TLS: TLSFiles{CA: a.file}, Probes: []QueryProbe{benchQuery()}})
+			k := collect(t, q)
+			soon(t, "the probe is told as failed", func() bool { return len(k.failures("bench")) >= 1 })
+			if want != "no such host" { // where there is no name server at all, that is said
+				require.ErrorContains(t, k.failures("bench")[0], want)
+			}
+			require.Equal(t, sensors.NoResponse, sensors.FaultOf(k.failures("bench")[0]), "%v", k.failures("bench")[0])
 			require.Empty(t, k.good("bench"))
 			k.end()
 		})
