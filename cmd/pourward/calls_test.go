@@ -144,9 +144,8 @@ places: [{name: bench}]
 probes: [{name: air, place: bench, recorded: {file: a.csv, time: {column: t, layout: unix}, temperature: {column: c, unit: C}}}]
 alerts: {webhooks: [{name: phone, url: "http://127.0.0.1:1/"}]}
 `), 0o600))
-	for _, args := range [][]string{{"check-config", file}, {"serve", "-config", file}} {
-		require.Equal(t, 1, run(t.Context(), args, out, out))
-	}
+	require.Equal(t, 1, run(t.Context(), []string{"check-config", file}, out, out))
+	require.Equal(t, exitToldWrong, run(t.Context(), []string{"serve", "-config", file}, out, out))
 	require.Equal(t, 2, strings.Count(out.String(), "would be told of another time; delete alerts"))
 }
 
