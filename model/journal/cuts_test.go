@@ -86,8 +86,9 @@ func (s *script) judge(dir string, files map[string][]byte, c cut, deep bool, ag
 		if err != nil {
 			return err
 		}
-		for _, left := range all {
-			if err := errors.Join(s.judge(dir, left, c, deep, nil), os.RemoveAll(dir)); err != nil {
+		for i, left := range all {
+			again := fmt.Sprintf("%s-%d", dir, i)
+			if err := errors.Join(s.judge(again, left, c, deep, nil), os.RemoveAll(again)); err != nil {
 				return fmt.Errorf("cut again while it was opened: %w", err)
 			}
 		}

@@ -3,6 +3,7 @@ package loop_test
 import (
 	"context"
 	"errors"
+	"sync"
 	"sync/atomic"
 	"testing"
 	"testing/synctest"
@@ -120,6 +121,30 @@ func TestLateMarkCountsFromWhenItHappened(t *testing.T) {
 		require.EqualValues(t, 2, got.ID)
 		o := l.Snapshot().Outlook
 		require.Greater(t, o.Molds[0].Steps[0].Share, 0.99, "the readings of the last 100 minutes were folded")
+	})
+}
+
+// A mark of days ago reaches further back than what is held in memory: it is folded from the record, and what is told
+// is what a daemon that is started anew tells.
+func TestMarkOfDaysAgoIsFoldedFromTheRecord(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		s := &shelf{}
+		l, end := running(t, s)
+		stop := sync.OnceFunc(end)
+		defer stop()
+		time.Sleep(5 * 24 * time.Hour)
+		at := time.Now().Add(-4 * 24 * time.Hour)
+		for _, m := range []model.Mark{{Kind: model.Begun, Place: "bench", Material: "platinum-slow"}, {Kind: model.Mixed}, {Kind: model.Poured}} {
+			m.At = at
+			mark(t, l, m)
+		}
+		stop()
+		told := l.Snapshot().Outlook
+		steps := told.Molds[0].Steps
+		require.Equal(t, model.Ready, steps[len(steps)-1].Standing, "by the air of four days ago")
+		again, err := loop.New(t.Context(), loop.Options{Setup: setup(), Record: s, Clock: sensors.RealClock{}})
+		require.NoError(t, err)
+		require.Equal(t, again.Snapshot().Outlook.Molds, told.Molds)
 	})
 }
 

@@ -36,7 +36,9 @@ type Platter struct {
 // NewPlatter returns one with files, by name, that are safe.
 func NewPlatter(files map[string][]byte) *Platter {
 	p := &Platter{safe: map[string][]byte{}, created: map[string]bool{}}
-	maps.Copy(p.safe, files)
+	for name, data := range files {
+		p.safe[name] = slices.Clone(data) // what is written to it is not written to the caller's
+	}
 	return p
 }
 
