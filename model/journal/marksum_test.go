@@ -65,7 +65,7 @@ func TestChangedBytesNeverPassForMarks(t *testing.T) {
 	}
 	var bySum, byStructure int
 	copied := filepath.Join(t.TempDir(), "copy.journal")
-	for at := (root - 1) * pageSize; at < root*pageSize; at++ {
+	for at := (root - 1) * pageSize; at < root*pageSize; at += thinned {
 		if whole[at] == 0 && at > (root-1)*pageSize+100 && at%7 != 0 {
 			continue // mostly the gap in the middle of the page
 		}
@@ -89,7 +89,7 @@ func TestChangedBytesNeverPassForMarks(t *testing.T) {
 		require.NoError(t, j.Close(ctx))
 	}
 	t.Logf("found by SQLite's check: %d; by checksums: %d", byStructure, bySum)
-	require.Greater(t, bySum, 300)
+	require.Greater(t, bySum, 300/thinned/2)
 }
 
 // A mark that was changed on disk is left out and told with what it says now; the rest goes on, what corrected it

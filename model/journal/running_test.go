@@ -89,6 +89,9 @@ func TestDamageMetWhileRunning(t *testing.T) {
 		"probes":  {func(t *testing.T, j *Journal) { nonsense(t, j.path, rootOf(t, j, "probes")) }, "mark", 3},
 		"several": {func(t *testing.T, j *Journal) { nonsense(t, j.path, rootOf(t, j, "blocks"), rootOf(t, j, "tail")) }, "query", 3},
 	} {
+		if thinned > 1 && name != "probes" {
+			continue // the others read thousands of rows that are not there
+		}
 		t.Run(name, func(t *testing.T) {
 			k, all := running(t)
 			c.spoil(t, k.j)
