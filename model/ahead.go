@@ -152,7 +152,7 @@ func (a *ahead) finish(law cure.Arrhenius, i int, need, skip float64) float64 {
 	if k == len(ages) {
 		return math.Inf(1)
 	}
-	return float64(k-1) + inside(law, row[k-1], row[k], 3600, need-ages[k-1], ages[k]-ages[k-1], nearEnough)
+	return float64(k-1) + inside(law, row[k-1], row[k], 3600, need-ages[k-1], ages[k]-ages[k-1])
 }
 
 // meanFinish is finish along the mean of all paths, hours.
@@ -161,7 +161,7 @@ func (a *ahead) meanFinish(law cure.Arrhenius, need float64) float64 {
 	for k := 1; k < len(mean); k++ {
 		age := law.Age(mean[k-1], mean[k], 3600)
 		if age >= need {
-			return float64(k-1) + max(0, inside(law, mean[k-1], mean[k], 3600, need, age, nearEnough))
+			return float64(k-1) + max(0, inside(law, mean[k-1], mean[k], 3600, need, age))
 		}
 		need -= age
 	}
@@ -172,15 +172,15 @@ func (a *ahead) meanFinish(law cure.Arrhenius, need float64) float64 {
 const nearEnough = 0.5
 
 // inside finds the share of some seconds, the temperature linear from from to to, after which an age is reached
-// that they exceed as a whole, to within some seconds of age. Ages are monotone and nearly linear, so false position
+// that they exceed as a whole, near enough. Ages are monotone and nearly linear, so false position
 // settles at once; where a floor bends them, an end that stays counts for half each time (the Illinois rule).
-func inside(law cure.Arrhenius, from, to, seconds, need, whole, within float64) float64 {
+func inside(law cure.Arrhenius, from, to, seconds, need, whole float64) float64 {
 	x, lowX, highX, short, over := 0.0, 0.0, 1.0, need, whole-need
 	for last := 0; ; {
 		x = lowX + (highX-lowX)*short/(short+over)
 		off := law.Age(from, from+(to-from)*x, seconds*x) - need
 		switch {
-		case math.Abs(off) < within || !(highX-lowX > 1e-12):
+		case math.Abs(off) < nearEnough || !(highX-lowX > 1e-12):
 			return x
 		case off < 0:
 			lowX, short = x, -off

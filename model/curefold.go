@@ -137,31 +137,38 @@ func (f *cureFold) cross(p piece, was *cureFold) {
 	sd := f.lnSD(f.likely)
 	for place, age := range f.ages() {
 		if f.crossed[place] == 0 && age >= f.need(place, sd) {
-			f.crossed[place] = p.a + int64(math.Ceil(float64(p.b-p.a)*f.reachedAfter(p, place, was, sd)))
+			f.crossed[place] = p.a + int64(math.Ceil(float64(p.b-p.a)*f.reachedAfter(p, place, was)))
 		}
 	}
 }
 
-// reachedAfter is the share of a piece after which a place of the band that it reaches was reached. The spread is that
-// of the very instant, so that a band does not depend on how long the pieces are. It changes little over a piece, so
-// few turns bring the two together.
-func (f *cureFold) reachedAfter(p piece, place int, was *cureFold, sd float64) float64 {
-	const enough, turns = 1e-9, 30
-	before, share := was.ages()[place], 1.0
-	whole := f.ages()[place] - before
-	for range turns {
-		last := share
-		share = f.passed(p, place, f.need(place, sd)-before, whole)
-		if math.Abs(share-last) < enough {
-			break
+// reachedAfter is the share of a piece after which a place of the band that is reached by its end was reached, by
+// halving, to a quarter of a millisecond. The spread is that of the very instant, so that a band does not depend on how
+// long the pieces are. An age that goes by the temperature felt is followed exactly; the bounds of a gap run evenly,
+// and a mold or a cup nearly so.
+func (f *cureFold) reachedAfter(p piece, place int, was *cureFold) float64 {
+	before, after := was.ages()[place], f.ages()[place]
+	evenly := f.mold.ok() || f.cup.ok() || p.gap && place != likely
+	low, high := 0.0, 1.0
+	for enough := 0.25 / float64(p.b-p.a); high-low > enough; {
+		share := (low + high) / 2
+		acc, sd := was.within(p, share, f.likely)
+		age := before + acc.Age - was.likely.Age
+		if evenly {
+			age = before + (after-before)*share
 		}
-		sd = was.lnSDWithin(p, share, f.likely)
+		if age < f.need(place, sd) {
+			low = share
+		} else {
+			high = share
+		}
 	}
-	return share
+	return high
 }
 
-// lnSDWithin is the standard deviation of ln(time) after a share of the piece that follows and ends at an account.
-func (f *cureFold) lnSDWithin(p piece, share float64, end cure.Account) float64 {
+// within is the account after a share of the piece that follows, at the end of which it is end, and the standard
+// deviation of ln(time) for it.
+func (f *cureFold) within(p piece, share float64, end cure.Account) (cure.Account, float64) {
 	from, to, acc := p.from.felt(), p.to.felt(), f.likely
 	to = from + (to-from)*share
 	if f.cup.ok() {
@@ -170,23 +177,7 @@ func (f *cureFold) lnSDWithin(p piece, share float64, end cure.Account) float64 
 	} else {
 		f.law.Add(&acc, from, to, p.seconds()*share)
 	}
-	return f.spread().LnSDOf(f.law, acc, min(f.coldest, from, to), max(f.hottest, from, to))
-}
-
-// passed is the share of a piece after which a place of the band that it reaches was reached: need of whole seconds
-// of age. An age that goes by the temperature felt is followed exactly; the bounds of a gap run evenly, and a mold or
-// a cup nearly so.
-func (f *cureFold) passed(p piece, place int, need, whole float64) float64 {
-	from, to := p.from.felt(), p.to.felt()
-	switch {
-	case need <= 0:
-		return 0
-	case whole <= need:
-		return 1
-	case from == to || f.mold.ok() || f.cup.ok() || p.gap && place != likely:
-		return need / whole
-	}
-	return min(1, max(0, inside(f.law, from, to, p.seconds(), need, whole, 1e-4)))
+	return acc, f.spread().LnSDOf(f.law, acc, min(f.coldest, from, to), max(f.hottest, from, to))
 }
 
 // meanRate is the mean rate since the beginning, as far as it has been walked.
