@@ -136,7 +136,7 @@ func TestARefusedSubscription(t *testing.T) {
 func TestBrokersThatMisbehave(t *testing.T) {
 	t.Parallel()
 	connack := []byte{0x20, 3, 0, 0, 0}
-	for name, bytes := range map[string][]byte{
+	for name, said := range map[string][]byte{
 		"says nothing and closes":           {},
 		"not MQTT":                          []byte("HTTP/1.1 400 Bad Request\r\n\r\n"),
 		"a packet of 256 MiB":               append(connack, 0x32, 0xFF, 0xFF, 0xFF, 0x7F),
@@ -157,7 +157,14 @@ func TestBrokersThatMisbehave(t *testing.T) {
 			url := fakeBroker(t, func(n int, c net.Conn) {
 				if n == 0 {
 					packets.ReadPacket(c)
-					c.Write(bytes)
+					// paho v0.23.0 may still be counting its workers when what comes right after the welcome makes it
+					// wait for them, which the race detector finds: the rest is said once it has subscribed.
+					rest, welcome := bytes.CutPrefix(said, connack)
+					if welcome {
+						c.Write(connack)
+						packets.ReadPacket(c)
+					}
+					c.Write(rest)
 					time.AfterFunc(200*time.Millisecond, func() { c.Close() })
 					return
 				}
