@@ -10,13 +10,15 @@ const (
 	widestStepRH = 0.02
 	mostSteps    = 1 << 16
 	bisections   = 24
+	slivers      = 256 // of a sub-step that begins in one hold and ends in another
 )
 
 // Advance carries p through seconds of air that changes linearly between from
 // and to. It is a pure function: the same arguments give the same bits, and
 // splitting an interval gives the same progress to 1e-3 at worst,
-// and far closer where no hold begins or ends inside it. A gap between two
-// holds that opens and closes within one sub-step is not counted.
+// and far closer where no hold begins or ends inside it. A time between two
+// holds of one kind, or of less than 1.2 s between two of different kinds, that
+// begins and ends within one sub-step is not counted.
 //
 // While a hold stands (see [Coat.Gates]) the clock does not run, so a cold, wet
 // or unmeasured hour never helps a coat to be called dry. Real coats do creep
@@ -64,10 +66,27 @@ func steps(from, to moment, seconds float64) int {
 	return int(math.Ceil(math.Min(math.Max(n, 1), mostSteps)))
 }
 
-// between carries p over one sub-step.
+// between carries p over one sub-step. Between one hold and another, as from too cold to condensing, the clock may
+// run for a while.
 func (k *clock) between(p Progress, from, to moment, a, b pace, seconds float64) Progress {
+	if a.stopped() && b.stopped() && a.hold != b.hold {
+		return k.betweenHolds(p, from, to, a, seconds)
+	}
 	a, b, seconds = k.moving(from, to, a, b, seconds)
 	return k.run(p, a, b, seconds)
+}
+
+// betweenHolds carries p over a sub-step that begins in hold a and ends in another.
+func (k *clock) betweenHolds(p Progress, from, to moment, a pace, seconds float64) Progress {
+	here := from
+	for i := 1; i <= slivers; i++ {
+		next := from.toward(to, float64(i)/slivers)
+		b := k.pace(next)
+		first, last, part := k.moving(here, next, a, b, seconds/slivers)
+		p = k.run(p, first, last, part)
+		here, a = next, b
+	}
+	return p
 }
 
 // moving is the part of a sub-step in which the clock runs: the paces at its two ends, and how long it is.
