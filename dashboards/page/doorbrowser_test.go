@@ -77,6 +77,7 @@ func TestTheDoorInABrowser(t *testing.T) {
 	var address string
 	b.evaluate(&address, `document.getElementById("address").value`)
 
+	b.open("about:blank") // a page that is open would go on asking for news
 	b.tell("Network.clearBrowserCookies", nil)
 	b.open(address)
 	require.Equal(t, LinkPath(backwards("rosette")), at(b))
