@@ -171,7 +171,7 @@ func TestEveryFailingOperationIsSurvived(t *testing.T) {
 			tried, met, refused := 0, 0, 0
 			for n := 1; n <= kind.among; n++ {
 				for _, stays := range []bool{false, true} {
-					if !*cutsAll && random.IntN(kind.among*thinned) > 40 {
+					if !*cutsAll && n > 1 && random.IntN(kind.among*thinned) > 40 { // the first is always met
 						continue
 					}
 					x := kind.trouble
@@ -187,7 +187,7 @@ func TestEveryFailingOperationIsSurvived(t *testing.T) {
 				}
 			}
 			t.Logf("%d faults, %d met, %d times something was refused", tried, met, refused)
-			require.True(t, met > 0 || tried == 0)
+			require.Positive(t, met)
 		})
 	}
 }
